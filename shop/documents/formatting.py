@@ -1,0 +1,92 @@
+"""Numbers and dates as a document prints them, by document language. The one place where an amount becomes
+text.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from babel import Locale
+from babel.dates import format_date, format_datetime
+from babel.numbers import parse_pattern
+from iso4217 import Currency
+
+STRINGS = Path(__file__).parent / "strings"
+
+
+class UnknownLanguage(ValueError):
+    """No strings file for this document language; the message lists those there are."""
+
+
+@cache
+def languages() -> tuple[str, ...]:
+    """Document languages: one strings file each."""
+    return tuple(sorted(p.stem for p in STRINGS.glob("*.json")))
+
+
+@cache
+def strings(language: str) -> dict[str, Any]:
+    """Every word a document prints that is not the shop's own data. Raises `UnknownLanguage`."""
+    if language not in languages():
+        raise UnknownLanguage(f"No document language {language!r}; there are: {', '.join(languages())}.")
+    loaded: dict[str, Any] = json.loads((STRINGS / f"{language}.json").read_text("utf-8"))
+    return loaded
+
+
+class Formatter:
+    """Formats for one language and one currency (ISO 4217 code).
+
+    Amounts round half up to the currency's minor units by ISO 4217 (not CLDR, which differs for some); they
+    arrive rounded, so this only ever pads. Raises ValueError for an unknown currency.
+    """
+
+    def __init__(self, language: str, currency: str):
+        self.strings = strings(language)
+        self.locale = Locale.parse(self.strings["locale"])
+        self.currency = currency
+        self.minor = Currency(currency).exponent or 0
+        self._patterns: dict[int, Any] = {}
+        self._cents = Decimal(1).scaleb(-self.minor)
+
+    def _number(self, value: Decimal, places: int) -> str:
+        pattern = self._patterns.get(places)
+        if pattern is None:
+            pattern = self._patterns[places] = parse_pattern("#,##0" + ("." + "0" * places if places else ""))
+        if not value:
+            value = abs(value)
+        return pattern.apply(value, self.locale).replace("-", "\u2212")
+
+    def money(self, value: Decimal) -> str:
+        """Digits of an amount, without its currency: the column or the label says it."""
+        return self._number(value.quantize(self._cents, ROUND_HALF_UP), self.minor)
+
+    def price(self, value: Decimal) -> str:
+        """A unit price with all its decimals, at least the currency's."""
+        return self._number(value, max(self.minor, _places(value)))
+
+    def quantity(self, value: Decimal) -> str:
+        """A quantity without trailing zeros."""
+        return self._number(value, _places(value))
+
+    def percent(self, value: Decimal) -> str:
+        """A rate in percent without the sign."""
+        return self._number(value, _places(value))
+
+    def day(self, value: date) -> str:
+        return format_date(value, self.strings["day_format"], locale=self.locale)
+
+    def short_day(self, value: date) -> str:
+        return format_date(value, self.strings["short_day_format"], locale=self.locale)
+
+    def moment(self, value: datetime) -> str:
+        return format_datetime(value, self.strings["moment_format"], tzinfo=value.tzinfo, locale=self.locale)
+
+
+def _places(value: Decimal) -> int:
+    exponent = value.normalize().as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 0

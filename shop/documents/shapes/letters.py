@@ -1,0 +1,90 @@
+"""Account letters: statement and reminder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shop.documents.fields import Code, Day, Money, Percent, Prose, ShortDay, Text
+from shop.documents.shapes.common import Business, Mark, Party
+
+
+@dataclass(frozen=True)
+class AccountEntry:
+    """One row of a statement: an invoice as debit, a credit note or payment as credit, the balance after
+    it.
+    """
+
+    date: ShortDay
+    text: Text
+    balance: Money
+    number: Text = ""
+    debit: Money | None = None
+    credit: Money | None = None
+
+
+@dataclass(frozen=True)
+class AgeBand:
+    """Open amount of one age; `from_days` 0 with no `to_days` is not yet due."""
+
+    label: Text
+    amount: Money
+
+
+@dataclass(frozen=True)
+class Statement:
+    """What happened on a customer's account over a period and what is open."""
+
+    date: Day
+    currency: Text
+    business: Business
+    customer: Party
+    period_from: Day
+    period_to: Day
+    opening: Money
+    closing: Money
+    entries: tuple[AccountEntry, ...]
+    ages: tuple[AgeBand, ...] = ()
+    contact: Text = ""
+    intro: Prose = ""
+    notes: tuple[Prose, ...] = ()
+    mark: Mark = ""
+
+
+@dataclass(frozen=True)
+class OpenInvoice:
+    number: Text
+    date: ShortDay
+    due_date: ShortDay
+    gross: Money
+    paid: Money
+    open: Money
+    days_late: int
+    interest: Money | None = None
+    interest_rate: Percent | None = None
+    """Percent a year."""
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """Dunning letter. `level` 1 is a friendly word, 2 a firm one, 3 the last before further steps."""
+
+    level: int
+    number: Text
+    date: Day
+    currency: Text
+    business: Business
+    customer: Party
+    invoices: tuple[OpenInvoice, ...]
+    open_total: Money
+    total: Money
+    """`open_total` with interest and fee."""
+    pay_by: Day
+    interest_total: Money | None = None
+    fee: Money | None = None
+    contact: Text = ""
+    text: Prose = ""
+    """Replaces the wording the strings table has for this level."""
+    payment_reference: Text = ""
+    payment_code: Code | None = None
+    notes: tuple[Prose, ...] = ()
+    mark: Mark = ""
