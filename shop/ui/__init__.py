@@ -33,7 +33,7 @@ Blocks
 Lists
     {% table "Open cards" "Card" "Machine" "#Worth" "!Actions" empty="None yet." %}
       {% for c in cards %}{% row %}{% cell %}..{% endcell %} ... {% endrow %}{% endfor %}
-    {% endtable %}       "#" numeric, "!" header only heard; also cols=list, show_caption=False, foot=html, id=
+    {% endtable %}       "#" numeric, "!" header only heard; also cols=list, show_caption=False, foot=, id=
                          a row alone (htmx): {% row cols=list id="r1" hx_get="/x/" %}
     {% pager older=cursor newer=cursor param="cursor" %}
     {% tabs items "Views" %}      items: label url current count

@@ -60,8 +60,8 @@ def lay_out(
     return Band(
         low=low_x,
         high=high_x,
-        band_from=low_x if low_x is not None else Decimal(0),
-        band_to=high_x if high_x is not None else WIDTH,
+        band_from=low_x if low_x is not None else -EDGE,  # open on that side
+        band_to=high_x if high_x is not None else WIDTH + EDGE,
         tick=x(reading) if reading is not None else None,
         whisker_from=x(reading - uncertainty) if whisker else None,  # type: ignore[operator]
         whisker_to=x(reading + uncertainty) if whisker else None,  # type: ignore[operator]

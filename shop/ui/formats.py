@@ -120,7 +120,8 @@ def day(value: date | datetime | None) -> str:
     if isinstance(value, datetime):
         value = timezone.localtime(value).date() if timezone.is_aware(value) else value.date()
     loc = locale()
-    return format_date(value, "EEE d MMM y" if loc.language == "en" else "EEE d. MMM y", locale=loc)
+    text = format_date(value, "EEE d MMM y" if loc.language == "en" else "EEE d. MMM y", locale=loc)
+    return text.replace(" ", NBSP)
 
 
 def when(value: datetime | date | None) -> str:
