@@ -5,12 +5,18 @@ import os
 import sys
 
 
-def main() -> None:
+def main() -> int:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shop.config.settings")
+    from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except ImproperlyConfigured as error:
+        print(f"Settings: {error}", file=sys.stderr)
+        return 2
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -34,9 +34,7 @@ CUSTOMER = sh.Party(
     number="C-0117",
     vat_no="IE 1111111Y",
 )
-MACHINE = sh.Machine(
-    name="Brindlecote B2, two-cylinder marine diesel", serial="B2-04417", year="1998", meter="6,412 h"
-)
+MACHINE = sh.Machine(name="Brindlecote B2, two-cylinder marine diesel", serial="B2-04417", year="1998", meter="6,412 h")
 
 LABOUR = (
     ("Strip cylinder head and pistons", "3.5", "68.00", "Ports covered; condition photographed"),

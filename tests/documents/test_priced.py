@@ -16,9 +16,7 @@ from tests.documents.reading import LATER, made, pages, reader, text, without_sp
 
 
 @pytest.mark.parametrize("count", [0, 1, 12, 300])
-@pytest.mark.parametrize(
-    ("template", "build"), [("estimate", samples.estimate), ("invoice", samples.invoice)]
-)
+@pytest.mark.parametrize(("template", "build"), [("estimate", samples.estimate), ("invoice", samples.invoice)])
 def test_every_line_and_every_sum_stands_on_paper(template, build, count):
     data = build(count)
     seen = text(made(template, data))
@@ -204,9 +202,7 @@ def test_every_article_226_field_has_its_place():
             new_transport="launched 2026-01-02, 40 h under way",
             travel_agents=True,
             second_hand="goods",
-            representative=sh.TaxRepresentative(
-                name="Rep Example", address=("Rep Street 1",), vat_no="XX 7654321"
-            ),
+            representative=sh.TaxRepresentative(name="Rep Example", address=("Rep Street 1",), vat_no="XX 7654321"),
             vat_in_national_currency="VAT GBP 34.00 at 0.8555",
         ),
     )

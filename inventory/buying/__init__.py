@@ -1,0 +1,1 @@
+"""Where parts come from: suppliers (orders and receipts build on it)."""

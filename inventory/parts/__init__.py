@@ -1,0 +1,1 @@
+"""The catalogue: parts, their units and kinds, prices and replacements."""

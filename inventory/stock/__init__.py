@@ -1,0 +1,1 @@
+"""What lies where: bins, lots, the append-only ledger of movements, balances, reservations."""

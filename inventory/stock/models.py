@@ -1,0 +1,169 @@
+"""Tables of the stock ledger.
+
+A Movement is one immutable row: +/- a quantity of one lot in one bin. A Balance is the cached sum of movements for one
+lot in one bin, a StockLevel the cached sum for a part at a site together with what is promised; both change only beside
+their movement or reservation, inside the lock on the StockLevel row. `check_ledger` recomputes all of it.
+"""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+QTY = {"max_digits": 18, "decimal_places": 6}
+COST = {"max_digits": 18, "decimal_places": 6}
+VALUE = {"max_digits": 20, "decimal_places": 6}
+
+
+class Bin(models.Model):
+    """A place where parts lie: a shelf, a mechanic's box, a kit tray, quarantine."""
+
+    class Kind(models.TextChoices):
+        SHELF = "shelf", "Shelf"
+        BOX = "box", "Mechanic's box"
+        TRAY = "tray", "Kit tray"
+        QUARANTINE = "quarantine", "Quarantine"  # on hand but not free to draw
+
+    site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT)
+    code = models.CharField(max_length=24)  # "A3-02", also its barcode
+    rack = models.CharField(max_length=24, blank=True)
+    name = models.CharField(max_length=80, blank=True)
+    kind = models.CharField(max_length=12, choices=Kind.choices, default=Kind.SHELF)
+    keeper = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    archived_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ("code",)
+        constraints = (models.UniqueConstraint(fields=("site", "code"), name="stock_bin_code"),)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Lot(models.Model):
+    """What came in together: one part, one cost, one batch, one expiry. Cost and origin never change."""
+
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="lots")
+    number = models.CharField(max_length=24, unique=True)  # ours, on the label
+    batch = models.CharField(max_length=40, blank=True)  # the supplier's
+    serial_no = models.CharField(max_length=60, blank=True)
+    source = models.CharField(max_length=120, blank=True)  # supplier and delivery note, or "opening stock"
+    received_at = models.DateTimeField()
+    expires_on = models.DateField(null=True, blank=True)  # last day it may be used
+    opened_at = models.DateTimeField(null=True, blank=True)
+    opened_expires_on = models.DateField(null=True, blank=True)
+    opened_from = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="opened")
+    unit_cost = models.DecimalField(**COST)  # per unit of the part, before tax, landed
+    currency = models.CharField(max_length=3)
+
+    class Meta:
+        indexes = (models.Index(fields=("part", "expires_on", "received_at", "id"), name="stock_lot_order"),)
+        constraints = (models.CheckConstraint(condition=Q(unit_cost__gte=0), name="stock_lot_cost"),)
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class Movement(models.Model):
+    """One ledger row. Append-only: a trigger refuses change on both databases."""
+
+    class Kind(models.TextChoices):
+        RECEIPT = "receipt", "Receipt"
+        DRAW = "draw", "Draw"
+        RETURN = "return", "Return"
+        TRANSFER = "transfer", "Transfer"
+        COUNT = "count", "Count difference"
+        SCRAP = "scrap", "Scrap"
+        REVALUE = "revalue", "Cost difference"  # value only, quantity 0
+
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    posting = models.UUIDField(db_index=True)  # rows that were posted together
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="movements")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="movements")
+    bin = models.ForeignKey(Bin, on_delete=models.PROTECT, related_name="movements")
+    site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT, related_name="+")
+    quantity = models.DecimalField(**QTY)  # signed, in the part's unit
+    value = models.DecimalField(**VALUE)  # signed, quantity x unit cost, in the lot's currency
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    label = models.CharField(max_length=120, blank=True)  # what for, in words: "card 26-0031, stage 4"
+    reason = models.CharField(max_length=200, blank=True)
+    override = models.CharField(max_length=200, blank=True)  # why an expired lot was used, by an owner
+    reverses = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by")
+
+    class Meta:
+        indexes = (
+            models.Index(fields=("part", "-id"), name="stock_move_part"),
+            models.Index(fields=("lot", "id"), name="stock_move_lot"),
+            models.Index(fields=("bin", "-id"), name="stock_move_bin"),
+            models.Index(fields=("at",), name="stock_move_at"),
+        )
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(kind="revalue", quantity=0)
+                | Q(kind__in=("receipt", "return"), quantity__gt=0)
+                | Q(kind__in=("draw", "scrap"), quantity__lt=0)
+                | (Q(kind__in=("transfer", "count")) & ~Q(quantity=0)),
+                name="stock_move_sign",
+            ),
+        )
+
+
+class Balance(models.Model):
+    """On hand of one lot in one bin: the sum of its movements."""
+
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="balances")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="balances")
+    bin = models.ForeignKey(Bin, on_delete=models.PROTECT, related_name="balances")
+    on_hand = models.DecimalField(**QTY, default=0)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("lot", "bin"), name="stock_balance_place"),
+            models.CheckConstraint(condition=Q(on_hand__gte=0), name="stock_balance_not_negative"),
+        )
+        indexes = (
+            models.Index(fields=("part",), name="stock_balance_left", condition=Q(on_hand__gt=0)),
+            models.Index(fields=("bin",), name="stock_balance_bin", condition=Q(on_hand__gt=0)),
+        )
+
+
+class StockLevel(models.Model):
+    """On hand and promised of one part at one site. This row is the lock for all that happens to the part there."""
+
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="levels")
+    site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT, related_name="+")
+    on_hand = models.DecimalField(**QTY, default=0)
+    reserved = models.DecimalField(**QTY, default=0)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("part", "site"), name="stock_level_once"),
+            models.CheckConstraint(condition=Q(on_hand__gte=0), name="stock_level_not_negative"),
+            models.CheckConstraint(
+                condition=Q(reserved__gte=0) & Q(reserved__lte=F("on_hand")), name="stock_level_reserved"
+            ),
+        )
+
+
+class Reservation(models.Model):
+    """A promise of quantity out of what is on hand. Reduces what is free, not what is on hand. Whoever asks (a stage's
+    need) holds the foreign key here; stock only knows the words to show."""
+
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="reservations")
+    site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT, related_name="+")
+    quantity = models.DecimalField(**QTY)  # still promised
+    label = models.CharField(max_length=120)  # "card 26-0031"
+    wanted_on = models.DateField(null=True, blank=True)
+    created_at = models.DateTimeField()
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        indexes = (
+            models.Index(fields=("part", "site"), name="stock_reservation_open", condition=Q(ended_at__isnull=True)),
+        )
+        constraints = (models.CheckConstraint(condition=Q(quantity__gte=0), name="stock_reservation_quantity"),)

@@ -1,0 +1,1 @@
+"""Job cards: stages, gates, holds, notes; what a card is and what it waits for."""

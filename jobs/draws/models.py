@@ -1,0 +1,84 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+QTY = {"max_digits": 18, "decimal_places": 6}
+
+
+class Need(models.Model):
+    """A part needed for a stage, with what is kept for it and what has been drawn against it."""
+
+    stage = models.ForeignKey("jobs_cards.Stage", on_delete=models.PROTECT, related_name="needs")
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="needs")
+    quantity = models.DecimalField(**QTY)
+    drawn = models.DecimalField(**QTY, default=0)  # net of returns; cached beside the draw
+    reservation = models.OneToOneField(
+        "inventory_stock.Reservation", null=True, blank=True, on_delete=models.PROTECT, related_name="need"
+    )
+    note = models.CharField(max_length=200, blank=True)
+    removed_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="draws_need_quantity"),
+            models.CheckConstraint(condition=Q(drawn__gte=0), name="draws_need_drawn"),
+            models.UniqueConstraint(
+                fields=("stage", "part"), condition=Q(removed_at__isnull=True), name="draws_need_once"
+            ),
+        )
+
+
+class Draw(models.Model):
+    """What one movement took for a stage: the bridge from a card to the ledger. Only `returned`, `fitted`, `trial_fitted`
+    and `scrapped` grow; the rest never changes."""
+
+    stage = models.ForeignKey("jobs_cards.Stage", on_delete=models.PROTECT, related_name="draws")
+    card = models.ForeignKey("jobs_cards.JobCard", on_delete=models.PROTECT, related_name="draws")
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="draws")
+    need = models.ForeignKey(Need, null=True, blank=True, on_delete=models.PROTECT, related_name="draws")
+    movement = models.OneToOneField("inventory_stock.Movement", on_delete=models.PROTECT, related_name="draw")
+    quantity = models.DecimalField(**QTY)  # positive
+    value = models.DecimalField(max_digits=20, decimal_places=6)  # its cost; never shown to mechanics
+    returned = models.DecimalField(**QTY, default=0)
+    fitted = models.DecimalField(**QTY, default=0)
+    spent = models.DecimalField(**QTY, default=0)  # trial fitted or spoiled: used up, not in the machine
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        indexes = (models.Index(fields=("card", "id"), name="draws_by_card"),)
+        constraints = (
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="draws_quantity"),
+            models.CheckConstraint(
+                condition=Q(returned__gte=0, fitted__gte=0, spent__gte=0)
+                & Q(quantity__gte=F("returned") + F("fitted") + F("spent")),
+                name="draws_parts_of_whole",
+            ),
+        )
+
+
+class DrawEvent(models.Model):
+    """What happened to something drawn: returned, fitted, fitted for trial, spoiled. Append-only."""
+
+    class Kind(models.TextChoices):
+        RETURN = "return", "Returned"
+        FIT = "fit", "Fitted"
+        TRIAL = "trial", "Fitted for trial"
+        SPOILED = "spoiled", "Spoiled"
+
+    draw = models.ForeignKey(Draw, on_delete=models.PROTECT, related_name="events")
+    kind = models.CharField(max_length=8, choices=Kind.choices)
+    quantity = models.DecimalField(**QTY)
+    movement = models.OneToOneField(
+        "inventory_stock.Movement", null=True, blank=True, on_delete=models.PROTECT, related_name="draw_event"
+    )  # for a return
+    note = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (models.CheckConstraint(condition=Q(quantity__gt=0), name="draws_event_quantity"),)

@@ -1,0 +1,1 @@
+"""Priced proposals, their revisions, and the customer's go-ahead line by line."""

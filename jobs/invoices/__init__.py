@@ -1,0 +1,1 @@
+"""Invoices, credit notes and payments. Issued documents never change."""

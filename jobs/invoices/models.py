@@ -1,0 +1,99 @@
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from jobs.estimates.models import MONEY, MoneyDocument, PricedLine
+
+PERSON = settings.AUTH_USER_MODEL
+
+
+class Invoice(MoneyDocument):
+    """An invoice, deposit invoice or credit note. A draft until issued; then a trigger refuses every change. A credit
+    note carries positive amounts and names what it credits."""
+
+    class Kind(models.TextChoices):
+        INVOICE = "invoice", "Invoice"
+        DEPOSIT = "deposit", "Deposit invoice"
+        CREDIT = "credit", "Credit note"
+
+    kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.INVOICE)
+    card = models.ForeignKey(
+        "jobs_cards.JobCard", null=True, blank=True, on_delete=models.PROTECT, related_name="invoices"
+    )
+    customer = models.ForeignKey("jobs_machines.Customer", on_delete=models.PROTECT, related_name="invoices")
+    credits = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="credit_notes")
+    reason = models.CharField(max_length=200, blank=True)  # of a credit note
+    supplied_on = models.DateField(null=True, blank=True)  # Art. 226 (7)
+    due_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        indexes = (models.Index(fields=("customer", "-id"), name="invoices_by_customer"),)
+        constraints = (
+            models.UniqueConstraint(fields=("number",), condition=~Q(number=""), name="invoices_number_once"),
+            models.CheckConstraint(
+                condition=(Q(number="") & Q(issued_at__isnull=True)) | (~Q(number="") & Q(issued_at__isnull=False)),
+                name="invoices_number_at_issue",
+            ),
+        )
+
+
+class InvoiceLine(PricedLine):
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="lines")
+    stage = models.ForeignKey("jobs_cards.Stage", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    part = models.ForeignKey("inventory_parts.Part", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    estimate_line = models.ForeignKey(
+        "jobs_estimates.EstimateLine",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="invoice_lines",
+    )
+    credits_line = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("position", "id")
+
+
+class Payment(models.Model):
+    """Money that came in (or went back, negative). Append-only; a wrong one is reversed by a new row."""
+
+    class Method(models.TextChoices):
+        TRANSFER = "transfer", "Bank transfer"
+        CARD = "card", "Card"
+        CASH = "cash", "Cash"
+        OTHER = "other", "Other"
+
+    customer = models.ForeignKey("jobs_machines.Customer", on_delete=models.PROTECT, related_name="payments")
+    amount = models.DecimalField(**MONEY)
+    currency = models.CharField(max_length=3)
+    method = models.CharField(max_length=10, choices=Method.choices)
+    received_on = models.DateField()
+    reference = models.CharField(max_length=120, blank=True)
+    reverses = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversal")
+    by = models.ForeignKey(PERSON, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = (models.CheckConstraint(condition=~Q(amount=0), name="invoices_payment_not_zero"),)
+
+
+class Allocation(models.Model):
+    """How much of a payment, or of a credit note, settles an invoice. Append-only."""
+
+    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="allocations")
+    payment = models.ForeignKey(Payment, null=True, blank=True, on_delete=models.PROTECT, related_name="allocations")
+    credit_note = models.ForeignKey(Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="settles")
+    amount = models.DecimalField(**MONEY)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(payment__isnull=False, credit_note__isnull=True)
+                | Q(payment__isnull=True, credit_note__isnull=False),
+                name="invoices_allocation_source",
+            ),
+            models.CheckConstraint(condition=~Q(amount=0), name="invoices_allocation_not_zero"),
+        )

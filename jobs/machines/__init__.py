@@ -1,0 +1,1 @@
+"""Who owns it and what it is: customers, machines, hours or distance run."""

@@ -1,0 +1,1 @@
+"""Work plans: reusable stages, gates and parts for one kind of job."""

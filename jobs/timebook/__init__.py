@@ -1,0 +1,1 @@
+"""Hours: clock on, clock off, manual bookings, corrections as new rows."""

@@ -1,0 +1,154 @@
+"""The OpenAPI 3.1 description, made from what the kit knows of each view."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.openapi import AutoSchema
+
+from . import problems
+
+PROBLEM = {
+    "type": "object",
+    "description": "RFC 9457 problem details.",
+    "required": ["type", "title", "status", "detail", "request_id"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference", "examples": ["/api/problems/refused"]},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string", "description": "What happened, why, and what to do."},
+        "request_id": {"type": "string"},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["pointer", "detail"],
+                "properties": {
+                    "pointer": {"type": "string", "description": "JSON pointer of the field"},
+                    "detail": {"type": "string"},
+                },
+            },
+        },
+        "facts": {"type": "object", "additionalProperties": True},
+    },
+}
+ALWAYS = (400, 401, 403, 404, 405, 406, 429, 500, 503)
+BY_KIND = {
+    "list": (),
+    "read": (),
+    "post": (409, 413, 415, 422, 507),
+    "verb": (409, 413, 415, 422, 507),
+    "edit": (409, 412, 413, 415, 428, 507),
+    "remove": (409, 412, 428, 507),
+    "upload": (409, 413, 415, 422, 507),
+    "file": (),
+}
+
+
+class Schema(AutoSchema):
+    @property
+    def _kit(self) -> dict[str, Any]:
+        return getattr(getattr(self.view, self.view.action or "", None), "kit", {}) or {}
+
+    def get_operation_id(self) -> str:
+        return f"{self.view.basename}-{self.view.action}".replace("_", "-")
+
+    def get_tags(self) -> list[str]:
+        return [self.view.basename]
+
+    def _out(self) -> Any:
+        return self._kit.get("out") or getattr(self.view, "out", None)
+
+    def get_response_serializers(self) -> Any:
+        kind = self._kit.get("kind")
+        if kind in ("remove", "file", None):
+            return super().get_response_serializers()
+        if kind in ("post", "verb"):
+            return {self._kit["status"]: self._out()}
+        return self._out()
+
+    def get_request_serializer(self) -> Any:
+        kind = self._kit.get("kind")
+        return self._kit.get("body") if kind in ("post", "verb", "edit") else super().get_request_serializer()
+
+    def get_filter_backends(self) -> list[Any]:
+        return []
+
+    def _is_list_view(self, serializer: Any = None) -> bool:
+        return self._kit.get("kind") == "list"
+
+    def _get_paginator(self) -> Any:
+        return _KeysetShape() if self._kit.get("kind") == "list" else None
+
+    def get_operation(self, *args: Any, **kwargs: Any) -> Any:
+        operation = super().get_operation(*args, **kwargs)
+        if operation is None:
+            return None
+        kind = self._kit.get("kind", "read")
+        for status in (*ALWAYS, *BY_KIND.get(kind, ())):
+            operation["responses"].setdefault(
+                str(status),
+                {
+                    "description": problems.KINDS[problems.BY_STATUS[status]][1],
+                    "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
+                },
+            )
+        if kind == "read":
+            operation["responses"]["304"] = {"description": "Unchanged since the version named in If-None-Match"}
+        right = getattr(getattr(self.view, self.view.action or "", None), "right", None)
+        if right:
+            operation["x-right"] = right
+        return operation
+
+
+class _KeysetShape:
+    """Tells drf-spectacular what a keyset page looks like."""
+
+    def get_paginated_response_schema(self, schema: Any) -> dict[str, Any]:
+        link = {"type": ["string", "null"], "format": "uri-reference"}
+        return {
+            "type": "object",
+            "required": ["items", "next", "previous"],
+            "properties": {"items": schema, "next": link, "previous": link},
+        }
+
+    def get_schema_operation_parameters(self, view: Any) -> list[Any]:
+        return []
+
+
+def finish(result: dict[str, Any], generator: Any, request: Any, public: bool) -> dict[str, Any]:
+    """Post-processing: the Problem shape, closed request bodies, security schemes."""
+    schemas = result.setdefault("components", {}).setdefault("schemas", {})
+    schemas["Problem"] = PROBLEM
+    wanted = set()
+    for path in result["paths"].values():
+        for operation in path.values():
+            if isinstance(operation, dict):
+                wanted |= _names(operation.get("requestBody", {}))
+    seen: set[str] = set()
+    while wanted:
+        name = wanted.pop()
+        if name in seen or name not in schemas:
+            continue
+        seen.add(name)
+        if schemas[name].get("type") == "object":
+            schemas[name].setdefault("additionalProperties", False)
+        wanted |= _names(schemas[name])
+    result["components"]["securitySchemes"] = {
+        "token": {"type": "http", "scheme": "bearer", "description": "A personal API token."}
+    }
+    result["security"] = [{"token": []}]
+    for path in result["paths"].values():
+        for operation in path.values():
+            if isinstance(operation, dict):
+                operation.pop("security", None)
+    return result
+
+
+def _names(node: Any) -> set[str]:
+    if isinstance(node, dict):
+        found = {node["$ref"].rsplit("/", 1)[-1]} if "$ref" in node else set()
+        return found.union(*(_names(v) for v in node.values()))
+    if isinstance(node, list):
+        return set().union(*(_names(v) for v in node))
+    return set()

@@ -1,0 +1,98 @@
+from __future__ import annotations
+
+from django.db import models
+
+
+class Business(models.Model):
+    """The one business of this database: what stands on its documents and the rules it chose. One row."""
+
+    name = models.CharField(max_length=120)
+    legal_name = models.CharField(max_length=160, blank=True)
+    street = models.CharField(max_length=160, blank=True)
+    postcode = models.CharField(max_length=20, blank=True)
+    city = models.CharField(max_length=80, blank=True)
+    country = models.CharField(max_length=2, default="IE")  # ISO 3166-1 alpha-2
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    website = models.CharField(max_length=120, blank=True)
+    vat_no = models.CharField(max_length=20, blank=True)
+    registration = models.CharField(max_length=80, blank=True)
+    iban = models.CharField(max_length=34, blank=True)
+    bic = models.CharField(max_length=11, blank=True)
+    currency = models.CharField(max_length=3, default="EUR")  # ISO 4217
+    locale = models.CharField(max_length=10, default="en_IE")
+    payment_days = models.PositiveSmallIntegerField(default=14)
+    estimate_days = models.PositiveSmallIntegerField(default=30)
+    sundries_percent = models.DecimalField(max_digits=6, decimal_places=3, default=0)
+    document_note = models.TextField(blank=True)
+    is_sample = models.BooleanField(default=False)  # invented data: documents say so
+    version = models.PositiveIntegerField(default=1)
+
+
+class Site(models.Model):
+    name = models.CharField(max_length=80)
+    code = models.CharField(max_length=12, unique=True)
+    archived_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+
+class WorkingHours(models.Model):
+    """When the shop works on a weekday; a break inside is not worked."""
+
+    weekday = models.PositiveSmallIntegerField(unique=True)  # ISO: Monday 1 ... Sunday 7
+    starts = models.TimeField()
+    ends = models.TimeField()
+    break_starts = models.TimeField(null=True, blank=True)
+    break_ends = models.TimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("weekday",)
+        constraints = (
+            models.CheckConstraint(condition=models.Q(weekday__gte=1, weekday__lte=7), name="business_weekday"),
+            models.CheckConstraint(condition=models.Q(ends__gt=models.F("starts")), name="business_hours_order"),
+        )
+
+
+class ClosedDay(models.Model):
+    day = models.DateField(unique=True)
+    reason = models.CharField(max_length=120)
+
+
+class TaxRate(models.Model):
+    """A VAT rate by EN 16931 category (S standard, Z zero, E exempt, AE reverse charge, O outside). Rates are examples
+    until an adviser confirms them."""
+
+    code = models.CharField(max_length=20)
+    name = models.CharField(max_length=80)
+    category = models.CharField(max_length=2, default="S")
+    percent = models.DecimalField(max_digits=6, decimal_places=3)
+    reason = models.CharField(max_length=200, blank=True)  # why exempt, Art. 226 (11)
+    valid_from = models.DateField()
+    valid_to = models.DateField(null=True, blank=True)
+    is_default = models.BooleanField(default=False)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ("code", "valid_from")
+        constraints = (
+            models.UniqueConstraint(fields=("code", "valid_from"), name="business_tax_code_from"),
+            models.CheckConstraint(condition=models.Q(percent__gte=0, percent__lte=100), name="business_tax_percent"),
+        )
+
+
+class LabourRate(models.Model):
+    """What an hour is sold at, by kind of stage (blank: any other kind)."""
+
+    stage_kind = models.CharField(max_length=12, blank=True)
+    labour_class = models.CharField(max_length=40, blank=True)
+    per_hour = models.DecimalField(max_digits=12, decimal_places=4)
+    valid_from = models.DateField()
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=("stage_kind", "labour_class", "valid_from"), name="business_labour_rate_from"
+            ),
+            models.CheckConstraint(condition=models.Q(per_hour__gte=0), name="business_rate_not_negative"),
+        )

@@ -1,0 +1,46 @@
+"""Answers to what no view caught: as a problem under /api/, as a page elsewhere."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from shop.api import problems
+
+TEXTS = {
+    "bad-input": (400, "The request can't be understood."),
+    "not-allowed": (403, "Your roles don't allow this."),
+    "not-found": (404, "There is nothing at this address, or it is not for you."),
+    "broken": (500, "Something broke on our side. Nothing was saved; try again, and tell the owner if it stays."),
+}
+
+
+def _answer(request: HttpRequest, code: str) -> HttpResponse:
+    status, detail = TEXTS[code]
+    if request.path.startswith("/api/"):
+        return problems.plain(request, code, detail)
+    return render(request, f"{status}.html", status=status)
+
+
+def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    return _answer(request, "bad-input")
+
+
+def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    return _answer(request, "not-allowed")
+
+
+def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    return _answer(request, "not-found")
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    return _answer(request, "broken")
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    if request.path.startswith("/api/"):
+        return problems.plain(request, "csrf", "The CSRF token is missing or wrong. Load the page again.")
+    return render(request, "403.html", {"reason": "csrf"}, status=403)

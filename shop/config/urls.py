@@ -1,0 +1,28 @@
+from __future__ import annotations
+
+from django.http import Http404
+from django.urls import URLPattern, URLResolver, include, path, re_path
+
+from inventory.buying import api as buying
+from shop.api import urls as api_urls
+from shop.api.views import Description
+
+# Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
+PAGES: list[str] = []
+APIS: list = [buying]
+
+
+def _nothing(request, **kwargs):
+    raise Http404
+
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("api/v1/", include((api_urls.build(APIS), "api"))),
+    path("api/v1/openapi.json", Description.as_view(), name="openapi"),
+    re_path(r"^api/", _nothing),
+    *[path("", include(module)) for module in PAGES],
+]
+handler400 = "shop.config.errors.bad_request"
+handler403 = "shop.config.errors.forbidden"
+handler404 = "shop.config.errors.not_found"
+handler500 = "shop.config.errors.broken"

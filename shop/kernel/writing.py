@@ -1,0 +1,92 @@
+"""Every write goes through here: one transaction, one writer at a time on SQLite, retried whole when PostgreSQL asks.
+
+`@writes` marks an action. The outermost one opens the transaction; an action called by an action joins it, without a
+savepoint, so a refusal anywhere undoes everything. Rows that only need to be there at the end (trail, outbox) are
+collected with `before_commit` and inserted in one statement each.
+"""
+
+from __future__ import annotations
+
+import functools
+import random
+import threading
+import time
+from collections.abc import Callable
+from contextlib import nullcontext
+from typing import Any, ParamSpec, TypeVar
+
+from django.db import DatabaseError, OperationalError, connection, transaction
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+ATTEMPTS = 6
+_RETRY_STATES = {"40001", "40P01"}  # serialization failure, deadlock (PostgreSQL)
+_sqlite_writer = threading.RLock()
+
+
+class _State(threading.local):
+    def __init__(self) -> None:
+        self.depth = 0
+        self.pending: dict[Callable[[list[Any]], object], list[Any]] = {}
+
+
+_state = _State()
+
+
+def in_write() -> bool:
+    """True inside a write."""
+    return _state.depth > 0
+
+
+def before_commit(flush: Callable[[list[Any]], object], item: Any) -> None:
+    """Hand `item` to `flush` with all others of this write, just before its commit. Only inside a write."""
+    if not _state.depth:
+        raise RuntimeError("before_commit outside a write: call it from an action marked @writes")
+    _state.pending.setdefault(flush, []).append(item)
+
+
+def run(work: Callable[[], T]) -> T:
+    """Run `work` as one write (see the module). Raises whatever `work` raises, with nothing written."""
+    if _state.depth:
+        return work()
+    for attempt in range(1, ATTEMPTS + 1):
+        try:
+            return _once(work)
+        except DatabaseError as error:
+            if attempt == ATTEMPTS or connection.in_atomic_block or not _passing(error):
+                raise
+            time.sleep(random.uniform(0.005, 0.03) * attempt)  # noqa: S311 - jitter, not a secret
+    raise AssertionError("unreachable")
+
+
+def writes(action: Callable[P, T]) -> Callable[P, T]:
+    """Decorator: the function is one write."""
+
+    @functools.wraps(action)
+    def wrapper(*args: P.args, **kwargs: P.kwargs) -> T:
+        return run(lambda: action(*args, **kwargs))
+
+    wrapper.is_action = True  # type: ignore[attr-defined]
+    return wrapper
+
+
+def _once(work: Callable[[], T]) -> T:
+    turn = _sqlite_writer if connection.vendor == "sqlite" else nullcontext()
+    with turn, transaction.atomic():
+        _state.depth, _state.pending = 1, {}
+        try:
+            result = work()
+            while _state.pending:
+                batches, _state.pending = _state.pending, {}
+                for flush, items in batches.items():
+                    flush(items)
+            return result
+        finally:
+            _state.depth, _state.pending = 0, {}
+
+
+def _passing(error: DatabaseError) -> bool:
+    if getattr(error.__cause__, "sqlstate", None) in _RETRY_STATES:
+        return True
+    return isinstance(error, OperationalError) and "database is locked" in str(error)

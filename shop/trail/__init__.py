@@ -1,0 +1,1 @@
+"""Who did what when; side effects waiting to happen (outbox); answers kept for repeated requests (idempotency)."""

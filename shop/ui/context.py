@@ -1,0 +1,48 @@
+"""What every template knows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+
+# label, url name, right. Rooms' pages appear here in the order of a working day.
+NAV: tuple[tuple[str, str, str], ...] = (
+    ("Today", "home", "home.read"),
+    ("My stages", "cards:mine", "stages.work"),
+    ("Job cards", "cards:list", "cards.read"),
+    ("Machines", "machines:list", "machines.read"),
+    ("Customers", "machines:customers", "customers.read"),
+    ("Parts", "parts:list", "parts.read"),
+    ("Stock", "stock:list", "stock.read"),
+    ("Plans", "plans:list", "plans.read"),
+    ("Estimates", "estimates:list", "estimates.read"),
+    ("Invoices", "invoices:list", "invoices.read"),
+    ("Hours", "timebook:list", "time.read"),
+    ("Suppliers", "buying:list", "buying.read"),
+    ("Import", "import:start", "import.run"),
+    ("People", "people:list", "people.read"),
+    ("Business", "business:profile", "business.edit"),
+)
+
+
+def shell(request: HttpRequest) -> dict[str, Any]:
+    person = getattr(request, "user", None)
+    rights = person.rights if person is not None and person.is_authenticated else frozenset()
+    return {
+        "rights": rights,
+        "csp_nonce": getattr(request, "csp_nonce", ""),
+        "nav": [entry for entry in _entries(rights, request.path)],
+    }
+
+
+def _entries(rights: frozenset[str], here: str):
+    for label, name, right in NAV:
+        if right not in rights:
+            continue
+        try:
+            url = reverse(name)
+        except NoReverseMatch:
+            continue
+        yield {"label": label, "url": url, "current": here == url or (url != "/" and here.startswith(url))}

@@ -1,0 +1,148 @@
+"""How a room offers a staff page.
+
+    @page("customers.edit", "GET", "POST")
+    def add(request):
+        form = CustomerForm(request.POST or None)
+        answer = submit(request, form, lambda: actions.add_customer(**form.cleaned_data, by=request.user),
+                        to=lambda customer: reverse("machines:customer", args=[customer.pk]), done="Customer added.")
+        return answer or render(request, "jobs_machines/customer_form.html", {"form": form}, status=status_of(form))
+
+For a button without a form of its own use `press`. Both run once per hidden `once` field ({% once %} in the form), in one
+write; a refusal is shown in words and nothing is written.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import urlencode
+
+from shop.kernel.errors import BadInput, DomainError, NotAllowed, NotFound, TooMany
+from shop.people.rights import require
+from shop.trail import once as kept
+
+
+def page(right: str | None, *methods: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:
+    """A staff page (GET only unless `methods` say more) that needs `right`; None: open to anyone, signed in or not."""
+    allowed = methods or ("GET",)
+
+    def decorate(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+        @functools.wraps(view)
+        def wrapper(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if request.method not in allowed and not (request.method == "HEAD" and "GET" in allowed):
+                return HttpResponseNotAllowed(allowed)
+            if right is not None and not request.user.is_authenticated:
+                return _sign_in_first(request)
+            try:
+                if right is not None:
+                    require(request.user, right)
+                return view(request, *args, **kwargs)
+            except NotFound as error:
+                raise Http404(error.message) from error
+            except NotAllowed as error:
+                raise PermissionDenied(error.message) from error
+            except TooMany as error:
+                response = render(request, "429.html", {"message": error.message}, status=429)
+                response["Retry-After"] = str(error.facts.get("retry_after", 60))
+                return response
+
+        wrapper.right = right  # type: ignore[attr-defined]
+        wrapper.methods = allowed  # type: ignore[attr-defined]
+        return wrapper
+
+    return decorate
+
+
+def _sign_in_first(request: HttpRequest) -> HttpResponse:
+    """To the sign-in page. What was typed into an expired page goes along and is offered again afterwards."""
+    target = reverse("people:sign-in")
+    if request.method == "POST":
+        typed = [[k, v] for k, values in request.POST.lists() for v in values if k != "csrfmiddlewaretoken"]
+        context = {"next": request.get_full_path(), "kept": json.dumps(typed), "expired": True}
+        return render(request, "shop_people/sign_in.html", context, status=401)
+    return HttpResponseRedirect(f"{target}?{urlencode({'next': request.get_full_path()})}")
+
+
+def submit(
+    request: HttpRequest,
+    form: forms.BaseForm,
+    work: Callable[[], Any],
+    *,
+    to: Callable[[Any], str] | str,
+    done: str = "",
+) -> HttpResponse | None:
+    """When `form` was sent and is valid, run `work` once and redirect; else None, with a refusal put onto the form."""
+    if request.method != "POST" or not form.is_valid():
+        return None
+    try:
+        return _go(request, work, to, done)
+    except (NotFound, NotAllowed, TooMany):
+        raise
+    except DomainError as error:
+        show(form, error)
+        return None
+
+
+def press(
+    request: HttpRequest, work: Callable[[], Any], *, to: Callable[[Any], str] | str, back: str, done: str = ""
+) -> HttpResponse:
+    """A button: run `work` once and redirect to `to`; a refusal becomes a message on the page `back`."""
+    try:
+        return _go(request, work, to, done)
+    except (NotFound, NotAllowed, TooMany):
+        raise
+    except DomainError as error:
+        messages.error(request, error.message)
+        return HttpResponseRedirect(back)
+
+
+def _go(request: HttpRequest, work: Callable[[], Any], to: Callable[[Any], str] | str, done: str) -> HttpResponse:
+    key = request.POST.get("once", "")
+    try:
+        uuid.UUID(key)
+    except ValueError as error:
+        raise BadInput("This form is incomplete. Load the page again and repeat; what you typed stays.") from error
+    fields = [[k, v] for k, values in sorted(request.POST.lists()) for v in values if k not in ("csrfmiddlewaretoken",)]
+    print_ = kept.fingerprint(request.path, json.dumps(fields))
+
+    def posted() -> kept.Kept:
+        result = work()
+        return kept.Kept(303, {}, to(result) if callable(to) else to)
+
+    answer = kept.once(f"person:{request.user.pk}", key, print_, posted)
+    if done and not answer.replayed:
+        messages.success(request, done)
+    return HttpResponseRedirect(answer.body, status=303)
+
+
+def show(form: forms.BaseForm, error: DomainError) -> None:
+    """Put a refusal onto the form: at its fields where it names them, else above it."""
+    placed = False
+    for name, texts in error.fields.items():
+        if name in form.fields:
+            for text in texts:
+                form.add_error(name, text)
+            placed = True
+    if not placed:
+        form.add_error(None, error.message)
+    form.refusal = error  # type: ignore[attr-defined]
+
+
+def status_of(form: forms.BaseForm) -> int:
+    """422 for a page that shows a form with errors, else 200."""
+    return 422 if form.is_bound and form.errors else 200
+
+
+def new_once() -> str:
+    """A value for the hidden `once` field of a form."""
+    return str(uuid.uuid4())
