@@ -115,9 +115,7 @@ def _content(request: HttpRequest) -> dict:
 def specimen(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         if request.POST.get("form") == "intake":
-            return render(
-                request, "ui/specimen.html", _content(request) | {"intake": Intake(request.POST)}, status=422
-            )
+            return render(request, "ui/specimen.html", _content(request) | {"intake": Intake(request.POST)}, status=422)
         messages.success(request, "Drawn: 2 of GKT-041 for card 26-0031.")
         return redirect(request.path)
     return render(request, "ui/specimen.html", _content(request))

@@ -284,9 +284,7 @@ def empty(content: str, title: str) -> SafeString:
 
 
 @register.inclusion_tag("ui/parts/pager.html", takes_context=True)
-def pager(
-    context: Context, older: str | None = None, newer: str | None = None, param: str = "cursor"
-) -> dict:
+def pager(context: Context, older: str | None = None, newer: str | None = None, param: str = "cursor") -> dict:
     """Keyset pager: `older`/`newer` are the cursors of the neighbour pages (None = no such page).
 
     The other query values of the request are kept. Words fit a list that begins with the newest.
@@ -354,9 +352,9 @@ def limitband(
 @register.simple_tag
 def scan_unknown(code: str, message: str = "") -> SafeString:
     """Says, also by sound, that a scanned code is not known."""
-    text = message or _(
-        "The code %(code)s is not known here. Scan again, or type it into the search box."
-    ) % {"code": code}
+    text = message or _("The code %(code)s is not known here. Scan again, or type it into the search box.") % {
+        "code": code
+    }
     return format_html('<p class="notice problem" data-scan-unknown="{}">{}</p>', code, text)
 
 
