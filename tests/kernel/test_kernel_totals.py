@@ -73,13 +73,13 @@ def test_zero_lines_keep_their_group():
 
 
 def test_a_line_is_rounded_once_at_its_end():
-    # 0.125 - 0.01 = 0.115 -> 0.12; rounding 0.125 first would give 0.13 - 0.01 = 0.12, and 1.004 + 0.004
-    # shows more
     assert line_net(Line(D(3), D("0.335"), S19), "EUR") == D("1.01")
     assert line_net(Line(D(1), D("10"), S19, base_quantity=D(3)), "EUR") == D("3.33")
     assert line_net(Line(D(1), D("0.015"), S19, base_quantity=D(3)), "EUR") == D(
         "0.01"
     )  # a tie only by division
+    # -0.005 + 1.00 = 0.995: rounding before the charge would give -0.01 + 1.00 = 0.99
+    assert line_net(Line(D(-1), D("0.015"), S19, base_quantity=D(3), charges=D("1.00")), "EUR") == D("1.00")
 
 
 def test_rates_written_differently_are_one_group():
