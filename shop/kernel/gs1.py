@@ -138,11 +138,7 @@ def looks_like_gs1(scan: str) -> bool:
     """Whether a scan announces itself as GS1: a symbology identifier, an FNC1, or brackets. No promise it
     parses."""
     text = scan.strip(" \r\n")
-    return (
-        text.startswith((*_GS1_PREFIXES, *_EAN_PREFIXES, FNC1))
-        or FNC1 in text
-        or bool(_BRACKETED.match(text))
-    )
+    return text.startswith((*_GS1_PREFIXES, *_EAN_PREFIXES, FNC1)) or FNC1 in text or bool(_BRACKETED.match(text))
 
 
 def read_date(yymmdd: str, today: date) -> date:

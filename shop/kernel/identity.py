@@ -107,9 +107,7 @@ def check_gtin(text: str) -> Checked:
     if len(gtin) not in (8, 12, 13, 14):
         return Checked(Verdict.BAD, gtin, f"A GTIN has 8, 12, 13 or 14 digits, this has {len(gtin)}.")
     if gtin_check_digit(gtin[:-1]) != gtin[-1]:
-        return Checked(
-            Verdict.BAD, gtin, "The check digit is wrong: a digit was misread or two were swapped."
-        )
+        return Checked(Verdict.BAD, gtin, "The check digit is wrong: a digit was misread or two were swapped.")
     return Checked(Verdict.GOOD, gtin, "The check digit is right.")
 
 
@@ -126,13 +124,9 @@ def check_iban(text: str) -> Checked:
     note = "This says nothing about whether the account exists."
     length = _iban_length(number)
     if not length:
-        return Checked(
-            Verdict.BAD, number, "An IBAN starts with the two letters of its country, like DE or GB."
-        )
+        return Checked(Verdict.BAD, number, "An IBAN starts with the two letters of its country, like DE or GB.")
     if len(number) != length:
-        return Checked(
-            Verdict.BAD, number, f"An IBAN of {number[:2]} has {length} characters, this has {len(number)}."
-        )
+        return Checked(Verdict.BAD, number, f"An IBAN of {number[:2]} has {length} characters, this has {len(number)}.")
     try:
         return Checked(Verdict.GOOD, iban.validate(number), f"Form and check digits are right. {note}")
     except InvalidChecksum:
@@ -164,16 +158,12 @@ def check_vat(text: str, country: str = "") -> Checked:
     prefix = number[:2]
     if not where:
         if not (prefix.isascii() and prefix.isalpha() and len(number) > 2):
-            return Checked(
-                Verdict.BAD, number, "A VAT number starts with two letters for its country, like DE or FR."
-            )
+            return Checked(Verdict.BAD, number, "A VAT number starts with two letters for its country, like DE or FR.")
         where = prefix
     where = _PREFIX_COUNTRY.get(where, where)
     module = get_cc_module(where.lower(), "vat") if re.fullmatch("[A-Z]{2}", where, re.ASCII) else None
     if module is None:
-        return Checked(
-            Verdict.UNKNOWN, number, f"There is no rule here to check a VAT number of {where[:2]} by."
-        )
+        return Checked(Verdict.UNKNOWN, number, f"There is no rule here to check a VAT number of {where[:2]} by.")
     bare = number[2:] if _PREFIX_COUNTRY.get(prefix, prefix) == where else number
     # Some countries' own rules want the prefix as part of the number (CH: CHE...), most are content without
     for candidate in dict.fromkeys((number, bare)):

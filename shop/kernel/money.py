@@ -147,9 +147,7 @@ def split(money: Money, weights: Sequence[Decimal | int]) -> list[Money]:
     shares_of = [as_decimal(w, "weights") for w in weights]
     whole = sum(shares_of, Decimal(0))
     if any(w < 0 for w in shares_of) or not whole:
-        raise field_error(
-            "weights", "Give weights of zero or more, one of them above zero.", code="bad-weights"
-        )
+        raise field_error("weights", "Give weights of zero or more, one of them above zero.", code="bad-weights")
     unit = minor_unit(money.currency)
     sign = -1 if money.amount < 0 else 1
     units = int(money.amount.copy_abs() / unit)

@@ -87,9 +87,7 @@ def check(amount: Decimal, code: str, *, field: str = "quantity") -> Decimal:
         if known.whole:
             message = f"{known.name.capitalize()}: whole numbers only, {plain(amount)} is not one."
         else:
-            message = (
-                f"{known.name.capitalize()}: at most {known.decimals} decimals, {plain(amount)} has more."
-            )
+            message = f"{known.name.capitalize()}: at most {known.decimals} decimals, {plain(amount)} has more."
         raise field_error(field, message, code="too-many-decimals")
     return amount
 

@@ -48,8 +48,7 @@ class Vat:
         if self.category not in CATEGORIES:
             raise field_error(
                 "vat_category",
-                f"“{str(self.category)[:10]}” is not a VAT category. Use one of "
-                f"{', '.join(sorted(CATEGORIES))}.",
+                f"“{str(self.category)[:10]}” is not a VAT category. Use one of {', '.join(sorted(CATEGORIES))}.",
                 code="unknown-vat-category",
             )
         if not 0 <= rate <= _HUNDRED:
@@ -136,9 +135,7 @@ def line_net(line: Line, currency: str) -> Decimal:
             code="negative-price",
         )
     if not _sensible(line.base_quantity, "base_quantity") > 0:
-        raise field_error(
-            "base_quantity", "The quantity a price is for must be above zero.", code="bad-base-quantity"
-        )
+        raise field_error("base_quantity", "The quantity a price is for must be above zero.", code="bad-base-quantity")
     net = EXACT.multiply(line.price, line.quantity)
     if line.base_quantity != _ONE:
         net = EXACT.divide(net, line.base_quantity)
@@ -217,9 +214,7 @@ def compute(
         gross = net_total + vat_total  # BR-CO-15
         due = gross - paid + rounding  # BR-CO-16
         if max(abs(line_total), abs(gross), abs(due)) >= limit(currency):
-            raise BadInput(
-                "The total is too large to be right. Check quantities and prices.", code="too-large"
-            )
+            raise BadInput("The total is too large to be right. Check quantities and prices.", code="too-large")
         return Totals(
             currency=currency,
             line_nets=tuple(nets),

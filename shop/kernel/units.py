@@ -127,9 +127,7 @@ def _all() -> list[Unit]:
         Unit("PAL", "pascal", "Pa", d.PRESSURE, f(1), 3),
         Unit("KPA", "kilopascal", "kPa", d.PRESSURE, f(1000), 4),
         Unit("BAR", "bar", "bar", d.PRESSURE, f(100_000), 4),
-        Unit(
-            "PS", "pound-force per square inch", "lbf/in²", d.PRESSURE, _POUND_FORCE / (_INCH / 1000) ** 2, 4
-        ),
+        Unit("PS", "pound-force per square inch", "lbf/in²", d.PRESSURE, _POUND_FORCE / (_INCH / 1000) ** 2, 4),
         Unit("DD", "degree", "°", d.ANGLE, f(1), 4),
     ]
 
@@ -161,8 +159,7 @@ def ratio(source: str, target: str) -> Fraction:
     if a.dimension is not b.dimension:
         raise field_error(
             "unit",
-            f"{a.name} measures {a.dimension}, {b.name} measures {b.dimension}: "
-            "one can't be turned into the other.",
+            f"{a.name} measures {a.dimension}, {b.name} measures {b.dimension}: one can't be turned into the other.",
             code="other-dimension",
         )
     return a.factor / b.factor
@@ -188,8 +185,7 @@ def convert(amount: Decimal, source: str, target: str, *, places: int | None = N
         except Inexact:
             raise field_error(
                 "unit",
-                f"{amount} {unit(source).symbol} is no round number of {unit(target).symbol}. "
-                "Say how many decimals.",
+                f"{amount} {unit(source).symbol} is no round number of {unit(target).symbol}. Say how many decimals.",
                 code="inexact",
             ) from None
     return result if places is None else round_to(result, places)

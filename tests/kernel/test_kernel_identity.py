@@ -70,9 +70,7 @@ def test_vat_country():
     assert check_vat("").verdict is Verdict.BAD
 
 
-@pytest.mark.parametrize(
-    ("number", "country"), [("ZZ123", ""), ("US123456", ""), ("123456", "AQ"), ("1", "d1")]
-)
+@pytest.mark.parametrize(("number", "country"), [("ZZ123", ""), ("US123456", ""), ("123456", "AQ"), ("1", "d1")])
 def test_a_country_without_a_rule_is_unknown_not_bad(number, country):
     checked = check_vat(number, country)
     assert checked.verdict is Verdict.UNKNOWN

@@ -30,9 +30,7 @@ def test_a_job_with_two_rates():
     totals = compute(
         [
             Line(D("3.5"), D("68.00"), S19),  # hours
-            Line(
-                D("12.5"), D("38.90"), S19, base_quantity=D(100), allowances=D("0.40")
-            ),  # sealant, per 100 ml
+            Line(D("12.5"), D("38.90"), S19, base_quantity=D(100), allowances=D("0.40")),  # sealant, per 100 ml
             Line(D(2), D("9.99"), S7, charges=D("1.00")),
         ],
         "EUR",
@@ -75,9 +73,7 @@ def test_zero_lines_keep_their_group():
 def test_a_line_is_rounded_once_at_its_end():
     assert line_net(Line(D(3), D("0.335"), S19), "EUR") == D("1.01")
     assert line_net(Line(D(1), D("10"), S19, base_quantity=D(3)), "EUR") == D("3.33")
-    assert line_net(Line(D(1), D("0.015"), S19, base_quantity=D(3)), "EUR") == D(
-        "0.01"
-    )  # a tie only by division
+    assert line_net(Line(D(1), D("0.015"), S19, base_quantity=D(3)), "EUR") == D("0.01")  # a tie only by division
     # -0.005 + 1.00 = 0.995: rounding before the charge would give -0.01 + 1.00 = 0.99
     assert line_net(Line(D(-1), D("0.015"), S19, base_quantity=D(3), charges=D("1.00")), "EUR") == D("1.00")
 
@@ -217,8 +213,7 @@ def test_everything_adds_up(document):
 def test_a_counter_document_cancels_to_zero(document):
     lines, currency, rest = document
     counter = [
-        dataclasses.replace(x, quantity=-x.quantity, allowances=-x.allowances, charges=-x.charges)
-        for x in lines
+        dataclasses.replace(x, quantity=-x.quantity, allowances=-x.allowances, charges=-x.charges) for x in lines
     ]
     there = compute(lines, currency, **rest)
     back = compute(
@@ -229,9 +224,7 @@ def test_a_counter_document_cancels_to_zero(document):
         rounding=-rest["rounding"],
     )
     assert back.line_nets == tuple(-n for n in there.line_nets)
-    assert [(g.vat, -g.taxable, -g.tax) for g in back.groups] == [
-        (g.vat, g.taxable, g.tax) for g in there.groups
-    ]
+    assert [(g.vat, -g.taxable, -g.tax) for g in back.groups] == [(g.vat, g.taxable, g.tax) for g in there.groups]
     assert there.due + back.due == 0
 
 

@@ -156,9 +156,7 @@ def test_official_case_of_the_taxable_amount(case):
         )
     ]
     ours = {
-        g.vat.rate: g.taxable
-        for g in compute(lines, "EUR", adjustments=adjustments).groups
-        if g.vat.category == "S"
+        g.vat.rate: g.taxable for g in compute(lines, "EUR", adjustments=adjustments).groups if g.vat.category == "S"
     }
     stated = dict(zip(map(D, v["BT-119"]), map(D, v["BT-116"]), strict=True))
     assert (ours == stated) is case["valid"]

@@ -43,9 +43,7 @@ def test_minor_units(currency, units):
     assert str(round_money(D(1), currency)) == ("1." + "0" * units if units else "1")
 
 
-@pytest.mark.parametrize(
-    ("currency", "shown"), [("IQD", "1.235"), ("MGA", "1.23"), ("HUF", "1.23"), ("CHF", "1.23")]
-)
+@pytest.mark.parametrize(("currency", "shown"), [("IQD", "1.235"), ("MGA", "1.23"), ("HUF", "1.23"), ("CHF", "1.23")])
 def test_display_follows_iso_4217_where_cldr_differs(currency, shown):
     # CLDR (Babel 2.18) has IQD and MGA without decimals and rounds cash for CHF and HUF
     text = format_money(Money(D("1.2345"), currency), "en-GB")

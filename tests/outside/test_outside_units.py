@@ -86,9 +86,7 @@ def test_there_and_back_is_exact():
     amount = D("123.456")
     for code, unit in UNITS.items():
         for other in (u for u in UNITS.values() if u.dimension is unit.dimension):
-            assert convert_exact(convert_exact(amount, code, other.code), other.code, code) == Fraction(
-                amount
-            )
+            assert convert_exact(convert_exact(amount, code, other.code), other.code, code) == Fraction(amount)
 
 
 # Codes that the EN 16931 Schematron (release 1.3.16, rule BR-CL-23) accepts for BT-130, of those used here.
