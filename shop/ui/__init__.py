@@ -16,6 +16,7 @@ Forms (FORM_RENDERER = "shop.ui.forms.Renderer")
     <div class="pair">two fields beside each other</div>   <div class="actions">buttons in a row</div>
     shop.ui.forms: DecimalField(unit="ml"), DateInput, DateTimeInput, ScanInput(pattern="^C")
     {% filters form %}                                GET filter bar
+    {% newer form %}                                  after a stale edit: stored beside typed (shop/ui/newer.py)
     A form that must keep no draft of what is typed: <form data-no-draft>.
 
 Blocks
@@ -35,7 +36,8 @@ Lists
       {% for c in cards %}{% row %}{% cell %}..{% endcell %} ... {% endrow %}{% endfor %}
     {% endtable %}       "#" numeric, "!" header only heard; also cols=list, show_caption=False, foot=, id=
                          a row alone (htmx): {% row cols=list id="r1" hx_get="/x/" %}
-    {% pager older=cursor newer=cursor param="cursor" %}
+    {% pager older=cursor newer=cursor param="cursor" %}     by name: on="Further" back="Back"
+                         page = shop.ui.lists.page_of(request, rows, order): page.items page.next page.previous
     {% tabs items "Views" %}      items: label url current count
     {% history entries %}         entries: when who what why
     {% files items %}             items: name url size thumb alt caption when who

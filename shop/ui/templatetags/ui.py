@@ -72,6 +72,12 @@ def errors(*forms: BaseForm) -> dict:
     return {"problems": _problems(forms)}
 
 
+@register.inclusion_tag("ui/parts/newer.html")
+def newer(form: BaseForm) -> dict:
+    """After a stale edit: the stored values beside the typed ones (shop/ui/newer.py). Else nothing."""
+    return {"form": form}
+
+
 @register.filter
 def problems(form: BaseForm) -> list[dict]:
     return _problems((form,))
@@ -284,10 +290,18 @@ def empty(content: str, title: str) -> SafeString:
 
 
 @register.inclusion_tag("ui/parts/pager.html", takes_context=True)
-def pager(context: Context, older: str | None = None, newer: str | None = None, param: str = "cursor") -> dict:
+def pager(
+    context: Context,
+    older: str | None = None,
+    newer: str | None = None,
+    param: str = "cursor",
+    on: str = "",
+    back: str = "",
+) -> dict:
     """Keyset pager: `older`/`newer` are the cursors of the neighbour pages (None = no such page).
 
-    The other query values of the request are kept. Words fit a list that begins with the newest.
+    The other query values of the request are kept. The words fit a list that begins with the newest; give others
+    as `on` and `back` (a list by name: "Further", "Back").
     """
     request = context.get("request")
 
@@ -298,7 +312,7 @@ def pager(context: Context, older: str | None = None, newer: str | None = None, 
         query[param] = cursor
         return "?" + query.urlencode()
 
-    return {"older": link(older), "newer": link(newer)}
+    return {"older": link(older), "newer": link(newer), "on": on or _("Older"), "back": back or _("Newer")}
 
 
 @register.inclusion_tag("ui/parts/tabs.html")
