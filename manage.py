@@ -7,6 +7,8 @@ import sys
 
 def main() -> int:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shop.config.settings")
+    if sys.argv[1:2] == ["demo"]:  # serves this machine only, without TLS
+        os.environ.setdefault("TALLYBENCH_PLAIN_HTTP", "1")
     from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 

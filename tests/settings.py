@@ -14,3 +14,4 @@ STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticF
 WHITENOISE_USE_FINDERS = True
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 os.makedirs(STATIC_ROOT, exist_ok=True)
+OUTBOX_BROKER = False  # tests drain by hand, or start the processes themselves

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 import secrets
 from pathlib import Path
@@ -134,3 +135,13 @@ def hosts() -> list[str]:
     if "*" in given:
         raise wrong("TALLYBENCH_HOSTS", "*", "name the hosts, separated by commas.")
     return given or ["localhost", "127.0.0.1", "[::1]"]
+
+
+def bind() -> str:
+    """TALLYBENCH_BIND: the address to listen on, this machine only unless given."""
+    value = os.environ.get("TALLYBENCH_BIND", "").strip() or "127.0.0.1"
+    try:
+        ipaddress.ip_address(value)
+    except ValueError as error:
+        raise wrong("TALLYBENCH_BIND", value, "use an IP address, such as 0.0.0.0 for all.") from error
+    return value

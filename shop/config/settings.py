@@ -10,6 +10,7 @@ SECRET_KEY = env.secret_key(DATA)
 ALLOWED_HOSTS = env.hosts()
 PLAIN_HTTP = env.flag("TALLYBENCH_PLAIN_HTTP")  # for a shop's own network without TLS, and the demo
 BEHIND_PROXY = env.flag("TALLYBENCH_BEHIND_PROXY")  # trust X-Forwarded-Proto and -For of the proxy in front
+BIND = env.bind()
 PORT = env.number("PORT", 8000, 1, 65535)
 
 INSTALLED_APPS = [
@@ -113,7 +114,8 @@ REDIS_URL = env.redis_url()
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 SESSION_ENGINE = "django.contrib.sessions.backends.db"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
-CELERY_BROKER_URL = REDIS_URL or "memory://"
+OUTBOX_BROKER = bool(REDIS_URL)  # wake Celery after a commit; without Redis the serving process drains by itself
+OUTBOX_STUCK_AFTER = 300  # seconds after which a claimed row's worker counts as dead
 
 globals().update(env.mail(DATA))
 DEFAULT_FROM_EMAIL = env.os.environ.get("TALLYBENCH_MAIL_FROM", "shop@saltmarsh.example")
@@ -178,5 +180,8 @@ LOGGING = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {"tallybench": {"level": "INFO"}},
+    "loggers": {
+        "tallybench": {"level": "INFO"},
+        "django.request": {"level": "ERROR"},  # a 4xx is the caller's matter and has its answer
+    },
 }

@@ -5,10 +5,11 @@ from __future__ import annotations
 from contextvars import ContextVar
 from typing import Any
 
-from django.db import models
+from django.db import models, transaction
 
 from shop.kernel import clock, writing
 
+from . import wake
 from .models import OutboxRow, TrailRow
 
 request_id: ContextVar[str] = ContextVar("request_id", default="")
@@ -60,3 +61,4 @@ def _insert_trail(rows: list[Any]) -> None:
 
 def _insert_outbox(rows: list[Any]) -> None:
     OutboxRow.objects.bulk_create(rows)
+    transaction.on_commit(wake.ring)

@@ -1,0 +1,81 @@
+"""The invented shop: Saltmarsh Engine Works, a harbour-side rebuilder of small marine diesels and pump engines.
+
+Makers, people, numbers and limits are invented; tax rates are illustrative. `load` can be repeated: it adds only what
+is missing.
+"""
+
+from __future__ import annotations
+
+from datetime import date, time
+from decimal import Decimal
+from typing import NamedTuple
+
+from django.contrib.auth.hashers import make_password
+
+from shop.business.models import Business, LabourRate, Site, TaxRate, WorkingHours
+from shop.kernel.writing import writes
+from shop.people.models import Person
+
+
+class RealShop(Exception):
+    """The data folder holds a shop that isn't the invented one."""
+
+
+class Member(NamedTuple):
+    username: str
+    name: str
+    roles: tuple[str, ...]
+
+
+CAST = (
+    Member("maren", "Maren Holt", ("owner",)),
+    Member("pim", "Pim Castell", ("office",)),
+    Member("jory", "Jory Vane", ("mechanic",)),
+    Member("brann", "Brann Oakes", ("mechanic",)),
+    Member("tamsin", "Tamsin Roe", ("stores",)),
+)
+NAME = "Saltmarsh Engine Works"
+FROM = date(2023, 1, 1)
+
+
+@writes
+def load(*, password: str, pins: dict[str, str]) -> None:
+    """Make the shop where it is missing. Raises RealShop when another shop is in the database."""
+    other = Business.objects.exclude(name=NAME, is_sample=True).first()
+    if other or (Person.objects.exists() and not Business.objects.exists()):
+        raise RealShop(
+            "The data folder holds a shop of your own; the demo doesn't touch it. Choose another folder: "
+            "TALLYBENCH_DATA=/some/empty/folder"
+        )
+    if Business.objects.exists():
+        return
+    Business.objects.create(
+        name=NAME, legal_name=NAME, street="4 Slip Road", postcode="Q12 SW45", city="Saltmarsh Quay", country="IE",
+        phone="+353 00 000 0000", email="office@saltmarsh.example", is_sample=True,
+        sundries_percent=Decimal("2.000"),
+    )  # fmt: skip
+    Site.objects.create(name="Slip Road shed", code="SR")
+    WorkingHours.objects.bulk_create(
+        WorkingHours(weekday=day, starts=time(8), ends=time(17), break_starts=time(12, 30), break_ends=time(13, 15))
+        for day in range(1, 6)
+    )
+    TaxRate.objects.bulk_create(
+        [
+            TaxRate(
+                code="standard",
+                name="Standard rate (illustrative)",
+                percent=Decimal(23),
+                valid_from=FROM,
+                is_default=True,
+            ),
+            TaxRate(code="reduced", name="Reduced rate (illustrative)", percent=Decimal("13.5"), valid_from=FROM),
+        ]
+    )
+    LabourRate.objects.create(per_hour=Decimal("68.00"), valid_from=FROM)
+    LabourRate.objects.create(stage_kind="measure", per_hour=Decimal("74.00"), valid_from=FROM)
+    for member in CAST:
+        Person.objects.create(
+            username=member.username, name=member.name, roles=list(member.roles), password=make_password(password),
+            pin_hash=make_password(pins[member.username]), email=f"{member.username}@saltmarsh.example",
+            cost_per_hour=Decimal("24.00"),
+        )  # fmt: skip
