@@ -120,8 +120,8 @@ def day(value: date | datetime | None) -> str:
     if isinstance(value, datetime):
         value = timezone.localtime(value).date() if timezone.is_aware(value) else value.date()
     loc = locale()
-    text = format_date(value, "EEE d MMM y" if loc.language == "en" else "EEE d. MMM y", locale=loc)
-    return text.replace(" ", NBSP)
+    pattern = f"EEE d{NBSP}MMM y" if loc.language == "en" else f"EEE d.{NBSP}MMM y"
+    return format_date(value, pattern, locale=loc)
 
 
 def when(value: datetime | date | None) -> str:

@@ -10,14 +10,14 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.forms.renderers import DjangoTemplates
+from django.forms.renderers import TemplatesSetting
 from django.utils.translation import gettext_lazy as _
 
 NUMBER = re.compile(r"^[+-]?\d*(?:[.,]\d*)?$")
 AMBIGUOUS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
 
-class Renderer(DjangoTemplates):
+class Renderer(TemplatesSetting):
     form_template_name = "ui/form.html"
     formset_template_name = "ui/formset.html"
     field_template_name = "ui/field.html"

@@ -227,7 +227,7 @@
   let where = null;
   d.addEventListener("htmx:beforeSwap", (e) => {
     const { xhr } = e.detail, signIn = body.dataset.signIn;
-    if (signIn && xhr.responseURL && new URL(xhr.responseURL).pathname.startsWith(signIn) && !location.pathname.startsWith(signIn)) {
+    if (signIn && (xhr.status === 401 || (xhr.responseURL && new URL(xhr.responseURL).pathname.startsWith(signIn)))) {
       e.detail.shouldSwap = false; // the session ran out: sign in as a whole page and come back
       location.assign(`${signIn}?next=${encodeURIComponent(location.pathname + location.search)}`);
       return;
