@@ -61,7 +61,7 @@ MIDDLEWARE = [
 
 ROOT_URLCONF = "shop.config.urls"
 WSGI_APPLICATION = "shop.config.wsgi.application"
-FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+FORM_RENDERER = "shop.ui.forms.Renderer"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",

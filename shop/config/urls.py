@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from django.conf import settings
 from django.http import Http404
 from django.urls import URLPattern, URLResolver, include, path, re_path
 
@@ -22,6 +23,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     re_path(r"^api/", _nothing),
     *[path("", include(module)) for module in PAGES],
 ]
+if settings.DEBUG:
+    urlpatterns.append(path("ui/", include("shop.ui.urls")))
 handler400 = "shop.config.errors.bad_request"
 handler403 = "shop.config.errors.forbidden"
 handler404 = "shop.config.errors.not_found"

@@ -6,7 +6,7 @@ Pages
     {% extends "ui/base.html" %}    office pages. Blocks: title, main; also head, footer, person_menu.
     {% extends "ui/bench.html" %}   phone and tablet at the bench: big targets, bottom nav. Block: where.
     {% extends "ui/plain.html" %}   sign-in, errors, customer links (no navigation, no person).
-    400 403 403_csrf 404 413 (limit) 429 (retry_after) 500 503 .html are there; each also shows request_id.
+    400 403 (reason="csrf") 404 413 (limit) 429 (retry_after) 500 503 .html are there; each also shows request_id.
 
 Forms (FORM_RENDERER = "shop.ui.forms.Renderer")
     <form method="post">{% once %} ...                CSRF token and the hidden posting id `once` (a uuid)

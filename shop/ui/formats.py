@@ -4,12 +4,14 @@ Numbers follow the active language through Babel (CLDR). A missing value is an e
 Binary floats are refused with TypeError: an amount that passed through a float is already wrong.
 """
 
+import re
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
 from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_time
-from babel.numbers import format_currency, format_decimal
+from babel.numbers import format_currency, get_decimal_symbol
 from django.utils import timezone
 from django.utils.translation import get_language, gettext, ngettext
 
@@ -36,7 +38,13 @@ def locale() -> Locale:
         return Locale.parse("en_GB")
 
 
-def _decimal(value: object) -> Decimal:
+def decimal_sign() -> str:
+    """Decimal sign of the active language, as figures are shown and typed."""
+    return get_decimal_symbol(locale())
+
+
+def exact(value: object) -> Decimal:
+    """A finite Decimal from a Decimal, int or numeric text; TypeError for a float or no number."""
     if isinstance(value, float):
         raise TypeError("a float is no amount: pass a Decimal")
     try:
@@ -52,7 +60,7 @@ def _blank(value: object) -> bool:
     return value is None or value == ""
 
 
-def money(value: object, currency: str = "") -> str:
+def money(value: Any, currency: str = "") -> str:
     """Amount with its currency ("€1,234.50"), with the currency's own decimals; more are kept if given.
 
     `value`: Decimal, int or numeric text, or any object with `.amount` and `.currency`.
@@ -61,27 +69,28 @@ def money(value: object, currency: str = "") -> str:
         return NONE
     if hasattr(value, "amount"):
         value, currency = value.amount, currency or str(value.currency)
-    number = _decimal(value)
+    number = exact(value)
     if not currency:
         return format_decimal(number, "#,##0.00###", locale=locale())
     text = format_currency(number, currency, locale=locale())
     shown = format_currency(number, currency, locale=locale(), decimal_quantization=False)
     # A unit price may be finer than the coin: show every digit rather than a rounded lie.
-    return (shown if len(shown) > len(text) else text).replace("-", "−")
+    text = shown if len(shown) > len(text) else text
+    return re.sub(r"([A-Z]{3})(?=\d)", rf"\1{NBSP}", text).replace("-", "−")
 
 
 def number(value: object) -> str:
     """A plain number with grouping, trailing zeros as given ("1,250", "0.050")."""
     if _blank(value):
         return NONE
-    n = _decimal(value)
+    n = exact(value)
     exponent = n.as_tuple().exponent
     places = max(0, -exponent) if isinstance(exponent, int) else 0
     pattern = "#,##0" + ("." + "0" * places if places else "")
     return format_decimal(n, pattern, locale=locale(), decimal_quantization=False).replace("-", "−")
 
 
-def qty(value: object, unit: str = "") -> str:
+def qty(value: Any, unit: str = "") -> str:
     """Quantity with its unit sign, superfluous zeros cut ("12 ml"). `unit`: Rec 20 code or any sign.
 
     `value` may be any object with `.value` (or `.amount`) and `.unit`.
@@ -91,7 +100,7 @@ def qty(value: object, unit: str = "") -> str:
     if hasattr(value, "unit") and not isinstance(value, Decimal):
         unit = unit or str(value.unit)
         value = getattr(value, "value", None) if hasattr(value, "value") else value.amount
-    n = _decimal(value)
+    n = exact(value)
     n = n.quantize(Decimal(1)) if n == n.to_integral_value() and abs(n) < Decimal(10) ** 20 else n.normalize()
     sign = UNIT_SIGNS.get(unit, unit)
     return number(n) + (NBSP + sign if sign else "")
@@ -101,7 +110,7 @@ def hours(value: object) -> str:
     """Working time in hours with two decimals ("2.25 h"), from Decimal hours or a timedelta."""
     if _blank(value):
         return NONE
-    n = Decimal(round(value.total_seconds())) / 3600 if isinstance(value, timedelta) else _decimal(value)
+    n = Decimal(round(value.total_seconds())) / 3600 if isinstance(value, timedelta) else exact(value)
     return format_decimal(n, "#,##0.00", locale=locale()).replace("-", "−") + NBSP + "h"
 
 

@@ -4,17 +4,16 @@
 templates. Rules about values belong to the rooms' actions; here is only how a value is typed and read.
 """
 
-import re
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.renderers import TemplatesSetting
-from django.utils.translation import gettext_lazy as _
 
-NUMBER = re.compile(r"^[+-]?\d*(?:[.,]\d*)?$")
-AMBIGUOUS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
+from shop.kernel.decimals import parse_decimal
+from shop.kernel.errors import BadInput
+from shop.ui import formats
 
 
 class Renderer(TemplatesSetting):
@@ -23,26 +22,19 @@ class Renderer(TemplatesSetting):
     field_template_name = "ui/field.html"
 
 
-def read_number(text: str) -> str:
-    """Typed number to the form Decimal() reads: spaces dropped, decimal comma or point.
+def read_number(text: str) -> Decimal:
+    """What somebody typed, with the decimal sign of the active language, or the other one where it can mean
+    nothing else ("0,5"): the number keys of a phone may offer only one of them.
 
-    With both signs the last one is the decimal sign ("1.234,50", "1,234.50"). "1,234" could be either and
-    raises ValidationError; anything else that is no number is returned as it is for the field to refuse.
+    Raises ValidationError with the kernel's words.
     """
-    text = re.sub(r"[\s\u00a0\u202f'’]", "", text.strip()).replace("−", "-")
-    if "," in text and "." in text:
-        last = max(text.rfind(","), text.rfind("."))
-        whole, rest = text[:last], text[last + 1 :]
-        if re.fullmatch(r"[+-]?\d{1,3}(?:[.,]\d{3})+", whole) and rest.isdigit():
-            return re.sub(r"[.,]", "", whole) + "." + rest
-        return text
-    if AMBIGUOUS.match(text):
-        raise ValidationError(
-            _("“%(typed)s” can be read two ways. Write %(big)s or %(small)s."),
-            code="ambiguous",
-            params={"typed": text, "big": text.replace(",", ""), "small": text.replace(",", ".")},
-        )
-    return text.replace(",", ".") if NUMBER.match(text) else text
+    comma = formats.decimal_sign() == ","
+    try:
+        return parse_decimal(text, decimal_comma=comma, field="number")
+    except BadInput as error:
+        if error.code == "other-decimal-sign":
+            return parse_decimal(text, decimal_comma=not comma, field="number")
+        raise ValidationError(error.fields["number"]) from error
 
 
 class DecimalInput(forms.TextInput):
@@ -68,9 +60,9 @@ class DecimalField(forms.DecimalField):
     def prepare_value(self, value: Any) -> Any:
         return f"{value:f}" if isinstance(value, Decimal) else value
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         if isinstance(value, str):
-            value = read_number(value)
+            value = read_number(value) if value.strip() else None
         return super().to_python(value)
 
 

@@ -10,9 +10,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils import timezone
 
+from shop.kernel.clock import now
 from shop.ui.forms import DateInput, DateTimeInput, DecimalField, ScanInput
+from shop.ui.pages import page
 
 D = Decimal
 LONG = "Donaudampfschifffahrtsgesellschaftskapitänskajütentürschlüsselbund-Dichtungssatz"
@@ -65,7 +66,7 @@ def _content(request: HttpRequest) -> dict:
     return {
         "intake": Intake(), "bad": bad, "drawing": Drawing(), "filter": Filter(request.GET or None),
         "booking": Booking(initial={"begins": _at(3, 8), "ends": _at(3, 12), "reason": "Forgot the clock"}),
-        "long": LONG, "rtl": RTL, "since": timezone.now() - timedelta(hours=2, minutes=7),
+        "long": LONG, "rtl": RTL, "since": now() - timedelta(hours=2, minutes=7),
         "marks": [
             ("todo", "Not begun"), ("draft", "Draft"), ("doing", "In hand"), ("done", "Finished"),
             ("hold", "On hold: parts"), ("late", "Late by 2 days"), ("kept", "Kept for 26-0031"),
@@ -112,6 +113,7 @@ def _content(request: HttpRequest) -> dict:
     }  # fmt: skip
 
 
+@page(None, "GET", "POST")
 def specimen(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         if request.POST.get("form") == "intake":
@@ -121,16 +123,19 @@ def specimen(request: HttpRequest) -> HttpResponse:
     return render(request, "ui/specimen.html", _content(request))
 
 
+@page(None, "GET", "POST")
 def bench(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         return redirect(request.path)
     return render(request, "ui/specimen_bench.html", _content(request))
 
 
+@page(None)
 def plain(request: HttpRequest) -> HttpResponse:
     return render(request, "ui/specimen_plain.html", {"form": Booking()})
 
 
+@page(None)
 def swap(request: HttpRequest) -> HttpResponse:
     """What htmx swaps into the specimen: the same gate, signed once more."""
     again = int(request.GET.get("n", 0)) + 1
@@ -139,6 +144,7 @@ def swap(request: HttpRequest) -> HttpResponse:
     return answer
 
 
+@page(None)
 def error(request: HttpRequest, status: int) -> HttpResponse:
     if status not in (400, 403, 404, 413, 429, 500, 503):
         raise Http404(reverse("ui:specimen"))

@@ -10,11 +10,11 @@ from django.http import QueryDict
 from django.middleware.csrf import get_token
 from django.template.context import Context
 from django.template.loader import render_to_string
-from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
+from shop.kernel.clock import now as clock_now
 from shop.ui import band, formats, marks, tables
 
 register = template.Library()
@@ -143,7 +143,7 @@ def clock(
     """
     return {
         "since": since,
-        "ran": formats.clocked(timezone.now() - since) if since else "0:00",
+        "ran": formats.clocked(clock_now() - since) if since else "0:00",
         "action": action,
         "label": label,
         "what": what,
@@ -345,6 +345,9 @@ def limitband(
     label: str = "",
 ) -> dict:
     """A reading as a tick on its limit band, and the same in words. The verdict comes from the page."""
+    reading, low, high, uncertainty = (
+        None if v is None or v == "" else formats.exact(v) for v in (reading, low, high, uncertainty)
+    )
     sign = formats.UNIT_SIGNS.get(unit, unit)
     if low is not None and high is not None:
         limits = _("%(low)s to %(high)s %(unit)s") % {

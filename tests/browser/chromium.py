@@ -1,0 +1,130 @@
+"""Real Chromium for tests: the fixture, and what is measured on every page.
+
+In a room's conftest:  from tests.browser.chromium import chromium  # noqa: F401
+In a test:             with visit(chromium, url, width=360) as page: ...; assert page.flaws() == []
+Mark such tests with @pytest.mark.browser. TALLYBENCH_CHROMIUM names the program if it is not on the PATH.
+"""
+
+from __future__ import annotations
+
+import gzip
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+
+WIDTHS = (360, 820, 1366)
+PAGE_LIMIT, SCRIPT_LIMIT, REQUEST_LIMIT = 150_000, 50_000, 12
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def program() -> str | None:
+    named = os.environ.get("TALLYBENCH_CHROMIUM")
+    names = ("chromium", "chromium-browser", "google-chrome")
+    return named or next(filter(None, map(shutil.which, names)), None)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """One browser for the session. Skips, and says so, where there is none."""
+    path = program()
+    if path is None:
+        pytest.skip("needs Chromium: install it, or set TALLYBENCH_CHROMIUM to its path")
+    from playwright.sync_api import sync_playwright
+
+    # Playwright's loop lives in this thread; Django would take the tests' own queries for async ones.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+class Visit:
+    """A page under observation: console, requests and their weight as a compressing server sends it."""
+
+    def __init__(self, page: Any):
+        self.page = page
+        self.console: list[str] = []
+        self.weights: list[tuple[str, str, int]] = []
+        page.on("console", lambda m: self.console.append(m.text) if m.type == "error" else None)
+        page.on("pageerror", lambda e: self.console.append(str(e)))
+        page.on("requestfinished", self._weigh)
+
+    def _weigh(self, request: Any) -> None:
+        try:
+            body = request.response().body()
+        except Exception:  # a redirect has no body
+            body = b""
+        if request.resource_type in ("document", "script", "stylesheet", "xhr", "fetch"):
+            body = gzip.compress(body, 6)
+        self.weights.append((request.url, request.resource_type, len(body)))
+
+    def weight(self, kind: str = "") -> int:
+        return sum(w for _, k, w in self.weights if not kind or k == kind)
+
+    def axe(self) -> list[str]:
+        """WCAG 2.2 AA violations, one line each with the first element."""
+        from axe_playwright_python.sync_playwright import Axe
+
+        found = Axe().run(self.page, options={"runOnly": {"type": "tag", "values": WCAG}}).response
+        return [
+            f"{v['id']} ({len(v['nodes'])}): {v['nodes'][0]['html'][:160]} {v['nodes'][0].get('failureSummary', '')}"
+            for v in found["violations"]
+        ]
+
+    def sideways(self) -> int:
+        """Pixels by which the page is wider than the window."""
+        return self.page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+
+    def flaws(self) -> list[str]:
+        """What QUALITY asks of every page in every state; empty when all is well."""
+        out = [f"axe: {v}" for v in self.axe()] + [f"console: {m}" for m in self.console]
+        if self.sideways() > 0:
+            out.append(f"scrolls sideways by {self.sideways()} px")
+        if self.weight() > PAGE_LIMIT:
+            out.append(f"weighs {self.weight()} bytes")
+        if self.weight("script") > SCRIPT_LIMIT:
+            out.append(f"{self.weight('script')} bytes of script")
+        if len(self.weights) > REQUEST_LIMIT:
+            out.append(f"{len(self.weights)} requests")
+        return out
+
+    def scan(self, code: str, gap: int = 8, enter: bool = True) -> None:
+        """Type as a keyboard-wedge scanner does: keys `gap` ms apart, then Enter."""
+        # Sent from inside the page's own clock: over the wire the gaps would be the driver's, not the scanner's.
+        self.page.keyboard.type(code, delay=gap)
+        if enter:
+            self.page.keyboard.press("Enter")
+
+
+@contextmanager
+def visit(
+    browser: Any,
+    url: str,
+    *,
+    width: int = 1366,
+    height: int = 900,
+    dark: bool = False,
+    cookies: list[dict] | None = None,
+    script: bool = True,
+) -> Iterator[Visit]:
+    """Open `url` in a fresh profile. `cookies`: as Playwright takes them (name, value, url)."""
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        color_scheme="dark" if dark else "light",
+        java_script_enabled=script,
+        locale="en-GB",
+    )
+    context.set_default_timeout(10_000)
+    if cookies:
+        context.add_cookies(cookies)
+    try:
+        seen = Visit(context.new_page())
+        seen.page.goto(url)
+        yield seen
+    finally:
+        context.close()
