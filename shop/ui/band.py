@@ -41,8 +41,7 @@ def lay_out(
         centre = (low + high) / 2
         span = (high - low) or abs(centre) / 100 or Decimal(1)
     else:
-        centre = low if low is not None else high
-        assert centre is not None  # noqa: S101  narrowed above, for the type checker
+        centre = low if low is not None else Decimal(str(high))
         away = abs(reading - centre) if reading is not None else Decimal(0)
         span = max(away * Decimal("1.3"), abs(centre) / 50) or Decimal(1)
 

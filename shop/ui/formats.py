@@ -11,22 +11,16 @@ from typing import Any
 
 from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_time
-from babel.numbers import format_currency, get_decimal_symbol
+from babel.numbers import format_decimal, get_decimal_symbol
 from django.utils import timezone
 from django.utils.translation import get_language, gettext, ngettext
 
+from shop.kernel.clock import today as clock_today
+from shop.kernel.money import Money, format_money
+from shop.kernel.units import UNITS
+
 NONE = "–"
 NBSP = "\u00a0"
-
-# Symbols of the UN/ECE Recommendation 20 codes a small shop meets; an unlisted code is shown as it is.
-UNIT_SIGNS = {
-    "C62": "pcs", "EA": "pcs", "H87": "pcs", "PR": "pairs", "SET": "sets",
-    "MTR": "m", "CMT": "cm", "MMT": "mm", "KMT": "km", "MTK": "m²", "MMK": "mm²",
-    "LTR": "l", "MLT": "ml", "CLT": "cl", "DLT": "dl", "MTQ": "m³",
-    "KGM": "kg", "GRM": "g", "MGM": "mg", "TNE": "t",
-    "HUR": "h", "MIN": "min", "SEC": "s", "DAY": "days",
-    "NU": "N·m", "BAR": "bar", "CEL": "°C", "KWT": "kW", "P1": "%",
-}  # fmt: skip
 
 
 def locale() -> Locale:
@@ -69,13 +63,11 @@ def money(value: Any, currency: str = "") -> str:
         return NONE
     if hasattr(value, "amount"):
         value, currency = value.amount, currency or str(value.currency)
-    number = exact(value)
+    amount = exact(value)
     if not currency:
-        return format_decimal(number, "#,##0.00###", locale=locale())
-    text = format_currency(number, currency, locale=locale())
-    shown = format_currency(number, currency, locale=locale(), decimal_quantization=False)
+        return format_decimal(amount, "#,##0.00###", locale=locale()).replace("-", "−")
     # A unit price may be finer than the coin: show every digit rather than a rounded lie.
-    text = shown if len(shown) > len(text) else text
+    text = format_money(Money(amount, currency), str(locale()), all_decimals=True)
     return re.sub(r"([A-Z]{3})(?=\d)", rf"\1{NBSP}", text).replace("-", "−")
 
 
@@ -90,19 +82,24 @@ def number(value: object) -> str:
     return format_decimal(n, pattern, locale=locale(), decimal_quantization=False).replace("-", "−")
 
 
+def unit_sign(code: str) -> str:
+    """Symbol of a Recommendation 20 code ("MLT": "ml"); any other text stands for itself."""
+    return UNITS[code].symbol if code in UNITS else code
+
+
 def qty(value: Any, unit: str = "") -> str:
     """Quantity with its unit sign, superfluous zeros cut ("12 ml"). `unit`: Rec 20 code or any sign.
 
-    `value` may be any object with `.value` (or `.amount`) and `.unit`.
+    `value` may be any object with `.amount` and `.unit`.
     """
     if _blank(value):
         return NONE
     if hasattr(value, "unit") and not isinstance(value, Decimal):
         unit = unit or str(value.unit)
-        value = getattr(value, "value", None) if hasattr(value, "value") else value.amount
+        value = value.amount
     n = exact(value)
     n = n.quantize(Decimal(1)) if n == n.to_integral_value() and abs(n) < Decimal(10) ** 20 else n.normalize()
-    sign = UNIT_SIGNS.get(unit, unit)
+    sign = unit_sign(unit)
     return number(n) + (NBSP + sign if sign else "")
 
 
@@ -148,7 +145,7 @@ def days_from_now(value: date | None, today: date | None = None) -> str:
     """A date against today in words: "today", "in 3 days", "2 days ago"."""
     if value is None:
         return NONE
-    gap = (value - (today or timezone.localdate())).days
+    gap = (value - (today or clock_today())).days
     if gap == 0:
         return gettext("today")
     if gap == 1:

@@ -348,7 +348,7 @@ def limitband(
     reading, low, high, uncertainty = (
         None if v is None or v == "" else formats.exact(v) for v in (reading, low, high, uncertainty)
     )
-    sign = formats.UNIT_SIGNS.get(unit, unit)
+    sign = formats.unit_sign(unit)
     if low is not None and high is not None:
         limits = _("%(low)s to %(high)s %(unit)s") % {
             "low": formats.number(low), "high": formats.number(high), "unit": sign,
