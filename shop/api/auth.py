@@ -1,33 +1,15 @@
-"""Who is calling: a bearer token, or the signed-in session (with CSRF). What they may do: the view's right."""
+"""Who is calling by a signed-in session (with CSRF; by token: `shop.people.authentication`), and what they may do: the
+view's right."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from rest_framework.authentication import BaseAuthentication, SessionAuthentication
-from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.authentication import SessionAuthentication
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
-from shop.people import tokens
-from shop.people.rights import require
-
-
-class ByToken(BaseAuthentication):
-    def authenticate(self, request: Request) -> tuple[Any, Any] | None:
-        header = request.headers.get("Authorization", "")
-        if not header:
-            return None
-        scheme, _, value = header.partition(" ")
-        if scheme.lower() != "bearer" or not value.strip():
-            raise AuthenticationFailed("Send the header as 'Authorization: Bearer <token>'.")
-        token = tokens.find(value.strip())
-        if token is None:
-            raise AuthenticationFailed("This token is unknown, expired or revoked. Make a new one on your own page.")
-        return token.person, token
-
-    def authenticate_header(self, request: Request) -> str:
-        return 'Bearer realm="api"'
+from shop.kernel.rights import require
 
 
 class BySession(SessionAuthentication):

@@ -148,7 +148,7 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 UPLOAD_LIMIT = 15 * 1024 * 1024
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["shop.api.auth.ByToken", "shop.api.auth.BySession"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["shop.people.authentication.ByToken", "shop.api.auth.BySession"],
     "DEFAULT_PERMISSION_CLASSES": ["shop.api.auth.HasRight"],
     "DEFAULT_RENDERER_CLASSES": ["shop.api.problems.JSON"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],

@@ -9,7 +9,7 @@ from shop.api import urls as api_urls
 from shop.api.views import Description
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
-PAGES: list[str] = []
+PAGES: list[str] = ["shop.people.urls"]
 APIS: list = [buying]
 
 

@@ -6,7 +6,7 @@ from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
 
-from .rights import Role, rights_of
+from shop.kernel.rights import Role, rights_of
 
 
 class PersonManager(BaseUserManager["Person"]):
@@ -23,7 +23,9 @@ class Person(AbstractBaseUser):
     roles = models.JSONField(default=list)
     is_active = models.BooleanField(default=True)
     pin_hash = models.CharField(max_length=200, blank=True, editable=False)
-    totp_secret = models.CharField(max_length=64, blank=True, editable=False)
+    password_given = models.BooleanField(default=False, editable=False)  # by the owner: to be replaced at sign-in
+    totp_secret = models.CharField(max_length=64, blank=True, editable=False)  # RFC 6238; blank: no second step
+    totp_step = models.BigIntegerField(default=0, editable=False)  # the last time step that was used; never again
     labour_class = models.CharField(max_length=40, blank=True)
     cost_per_hour = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
     session_epoch = models.PositiveIntegerField(default=1, editable=False)  # raised to end all sessions at once
@@ -83,6 +85,14 @@ class ApiToken(models.Model):
         ordering = ("-id",)
 
 
+class RecoveryCode(models.Model):
+    """Stands in for the authenticator once. Only its SHA-256 is kept (80 random bits)."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="recovery_codes")
+    digest = models.CharField(max_length=64, unique=True)
+    used_at = models.DateTimeField(null=True, blank=True)
+
+
 class Tablet(models.Model):
     """A shared bench tablet that was signed in once; mechanics switch on it by PIN."""
 
@@ -92,13 +102,17 @@ class Tablet(models.Model):
     enrolled_at = models.DateTimeField(auto_now_add=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
 
+    class Meta:
+        ordering = ("-id",)
+
 
 class Attempt(models.Model):
-    """Failed sign-ins and PINs, counted in windows of time; an atomic counter, not a lock-out for ever."""
+    """Tries at a password, PIN or code, counted per scope and hour (see `limits`)."""
 
-    scope = models.CharField(max_length=120)  # "pin:tablet:person", "password:username", "password:address"
+    scope = models.CharField(max_length=120)  # "pin:tablet:person", "password:name@address", "address:..."
     window_start = models.DateTimeField()
     count = models.PositiveIntegerField(default=0)
+    free_at = models.DateTimeField(null=True)  # no further try before
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=("scope", "window_start"), name="people_attempt_window"),)

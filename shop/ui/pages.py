@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import functools
 import json
+import re
 import uuid
 from collections.abc import Callable
 from typing import Any
@@ -28,8 +29,10 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from shop.kernel.errors import BadInput, DomainError, NotAllowed, NotFound, TooMany
-from shop.people.rights import require
+from shop.kernel.rights import require
 from shop.trail import once as kept
+
+_SECRET = re.compile(r"password|^pin|secret", re.IGNORECASE)  # never written into a page again
 
 
 def page(right: str | None, *methods: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:
@@ -52,8 +55,9 @@ def page(right: str | None, *methods: str) -> Callable[[Callable[..., HttpRespon
             except NotAllowed as error:
                 raise PermissionDenied(error.message) from error
             except TooMany as error:
-                response = render(request, "429.html", {"message": error.message}, status=429)
-                response["Retry-After"] = str(error.facts.get("retry_after", 60))
+                wait = error.facts.get("retry_after", 60)
+                response = render(request, "429.html", {"message": error.message, "retry_after": wait}, status=429)
+                response["Retry-After"] = str(wait)
                 return response
 
         wrapper.right = right  # type: ignore[attr-defined]
@@ -68,8 +72,17 @@ def _sign_in_first(request: HttpRequest) -> HttpResponse:
     target = reverse("people:sign-in")
     if request.method == "POST":
         typed = [[k, v] for k, values in request.POST.lists() for v in values if k != "csrfmiddlewaretoken"]
-        context = {"next": request.get_full_path(), "kept": json.dumps(typed), "expired": True}
-        return render(request, "shop_people/sign_in.html", context, status=401)
+        kept = [[k, v] for k, v in typed if not _SECRET.search(k)]
+        raw = json.dumps(kept)
+        if len(raw) > 1_000_000:
+            kept, raw = [], ""
+        context = {
+            "next": request.get_full_path(), "kept": raw, "expired": True,
+            "lost": "1" if request.FILES or len(kept) < len(typed) else "",
+        }  # fmt: skip
+        # htmx swaps a 422 and leaves a 401 alone: there the sign-in form takes the place of the page's own
+        status = 422 if request.headers.get("HX-Request") else 401
+        return render(request, "shop_people/sign_in.html", context, status=status)
     return HttpResponseRedirect(f"{target}?{urlencode({'next': request.get_full_path()})}")
 
 

@@ -1,0 +1,1 @@
+"""Staff pages of the people room: `signing` (in and out), `own`, `staff`, `tablet`."""
