@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import time
-
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 
+from shop.kernel import clock
 from shop.kernel.errors import BadInput, TooMany
 from shop.people.actions import signing
 from shop.people.models import Person
@@ -42,7 +41,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     except TooMany as error:
         return _wait(request, "sign_in", error)
     if person.totp_secret:
-        request.session[HALF] = {"person": person.pk, "until": time.time() + HALF_SECONDS}
+        request.session[HALF] = {"person": person.pk, "until": clock.now().timestamp() + HALF_SECONDS}
         return _form(request, "code", {})
     return _in(request, person, "password")
 
@@ -51,7 +50,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 def code(request: HttpRequest) -> HttpResponse:
     half = request.session.get(HALF) or {}
     person = Person.objects.filter(pk=half.get("person"), is_active=True).first()
-    if person is None or half["until"] < time.time():
+    if person is None or half["until"] < clock.now().timestamp():
         return HttpResponseRedirect(reverse("people:sign-in"))
     if request.method != "POST":
         return _form(request, "code", {})
