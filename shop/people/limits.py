@@ -10,6 +10,7 @@ import hashlib
 import ipaddress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil
 
 from django.db.models import F
 
@@ -71,7 +72,7 @@ def count(*scopes: Scope) -> None:
     rows = [(limit, _locked(scope, now)) for limit, scope in sorted(scopes, key=lambda s: s[1])]
     until = max((row.free_at for _, row in rows if row.free_at), default=now)
     if until > now:
-        seconds = int((until - now).total_seconds()) + 1
+        seconds = ceil((until - now).total_seconds())
         raise TooMany(
             f"Too many tries. Wait {seconds} seconds, then try again. Nothing is locked for good.", retry_after=seconds
         )
