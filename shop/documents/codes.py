@@ -4,6 +4,8 @@ markup.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import segno
 from barcode.codex import Code128
 
@@ -15,16 +17,15 @@ def qr_svg(text: str) -> str:
     return _svg(len(rows[0]), len(rows), "".join(_runs(row, y) for y, row in enumerate(rows)))
 
 
-def code128_svg(text: str) -> str:
-    """Code 128 (ISO/IEC 15417, quiet zones of 10 modules) of printable ASCII `text` as SVG, one unit high.
-
-    The height is stretched by whoever places it.
+def code128_svg(text: str) -> tuple[str, int]:
+    """Code 128 (ISO/IEC 15417, quiet zones of 10 modules) of printable ASCII `text` as SVG, one unit high, and
+    how many modules wide it is. The height is stretched by whoever places it.
     """
     modules = [0] * 10 + [int(bit) for bit in Code128(text).build()[0]] + [0] * 10
-    return _svg(len(modules), 1, _runs(modules, 0))
+    return _svg(len(modules), 1, _runs(modules, 0)), len(modules)
 
 
-def _runs(row, y: int) -> str:
+def _runs(row: Sequence[int], y: int) -> str:
     path, x, width = [], 0, len(row)
     while x < width:
         if row[x]:

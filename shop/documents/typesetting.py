@@ -7,6 +7,7 @@ import os
 import threading
 from collections.abc import Mapping
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any, Literal
 
@@ -97,6 +98,8 @@ def typeset(
     filled = fill(shape, data, fmt)
     if template in _FILES and filled["kind"] != template:
         raise DocumentDataError("kind", f"is {filled['kind']!r}, but the template is {template!r}")
+    if template == "labels":
+        _check_labels(filled)
     words = fmt.strings
     payload = {
         "d": filled,
@@ -129,6 +132,28 @@ def typeset(
     return pdf
 
 
+def _check_labels(filled: dict[str, Any]) -> None:
+    """Labels need paper of one kind on which they can be 10 mm wide and 6 mm high."""
+    if (filled["sheet"] is None) == (filled["roll"] is None):
+        raise DocumentDataError("sheet", "give either a sheet or a roll")
+    if filled["roll"] is not None:
+        width, height = (Decimal(filled["roll"][side]) for side in ("width", "height"))
+        where = "roll"
+    else:
+        sheet, where = filled["sheet"], "sheet"
+        if not (1 <= sheet["rows"] <= 50 and 1 <= sheet["cols"] <= 20):
+            raise DocumentDataError("sheet.rows", "a sheet has 1 to 50 rows and 1 to 20 columns")
+        if not 0 <= sheet["start"] < sheet["rows"] * sheet["cols"]:
+            raise DocumentDataError("sheet.start", "must be less than the labels on a sheet")
+        mm = {k: Decimal(v) for k, v in sheet.items() if isinstance(v, str)}
+        right, bottom = mm.get("right", mm["left"]), mm.get("bottom", mm["top"])
+        cols, rows = sheet["cols"], sheet["rows"]
+        width = (mm["width"] - mm["left"] - right - mm["gap_x"] * (cols - 1)) / cols
+        height = (mm["height"] - mm["top"] - bottom - mm["gap_y"] * (rows - 1)) / rows
+    if width < 10 or height < 6:
+        raise DocumentDataError(where, "leaves labels smaller than 10 by 6 mm")
+
+
 def _codes(filled: dict[str, Any]) -> dict[str, Any]:
     """Pictures of the codes a document carries."""
     out: dict[str, Any] = {"payment_qr": None, "qr": None}
@@ -137,12 +162,11 @@ def _codes(filled: dict[str, Any]) -> dict[str, Any]:
     if isinstance(filled.get("code"), str):
         out["qr"] = qr_svg(filled["code"])
     if "labels" in filled:
-        out["labels"] = [
-            {
-                "qr": qr_svg(label["code"]),
-                "bars": None if label["bars"] == "-" else code128_svg(label["bars"] or label["code"]),
-                "bars_text": printable(label["bars"] or label["code"]),
-            }
-            for label in filled["labels"]
-        ]
+        out["labels"] = [_label_codes(label) for label in filled["labels"]]
     return out
+
+
+def _label_codes(label: dict[str, Any]) -> dict[str, Any]:
+    content = label["bars"] or label["code"]
+    svg, modules = (None, 0) if content == "-" else code128_svg(content)
+    return {"qr": qr_svg(label["code"]), "bars": svg, "modules": modules, "bars_text": printable(content)}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from shop.documents.shapes.common import Bank, Business, Machine, Party
 from shop.documents.shapes.labels import Label, Labels, Roll, Sheet
-from shop.documents.shapes.letters import AccountEntry, OpenInvoice, Reminder, Statement
+from shop.documents.shapes.letters import AccountEntry, AgeBand, OpenInvoice, Reminder, Statement
 from shop.documents.shapes.priced import (
     Allowance,
     Deduction,
@@ -57,6 +57,7 @@ SHAPES: dict[str, type] = {
 __all__ = [
     "SHAPES",
     "AccountEntry",
+    "AgeBand",
     "Allowance",
     "Bank",
     "BuildRecord",

@@ -24,7 +24,7 @@ class AccountEntry:
 
 @dataclass(frozen=True)
 class AgeBand:
-    """Open amount of one age; `from_days` 0 with no `to_days` is not yet due."""
+    """Open amount of one age, such as not yet due or 1 to 30 days late."""
 
     label: Text
     amount: Money
