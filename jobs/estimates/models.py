@@ -34,6 +34,8 @@ class PricedLine(models.Model):
     tax_category = models.CharField(max_length=2)
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3)
     net = models.DecimalField(**MONEY)
+    cost = models.DecimalField(**MONEY, null=True, blank=True)  # for the margin; owner only
+    basis = models.JSONField(default=dict, blank=True, encoder=DjangoJSONEncoder)  # where the figures come from
 
     class Meta:
         abstract = True
@@ -60,11 +62,16 @@ class MoneyDocument(models.Model):
     total_net = models.DecimalField(**MONEY, default=0)  # BT-109
     total_tax = models.DecimalField(**MONEY, default=0)  # BT-110
     total_gross = models.DecimalField(**MONEY, default=0)  # BT-112
+    rounding = models.DecimalField(**MONEY, default=0)  # BT-114, added to what is due
     note = models.TextField(blank=True)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         abstract = True
+
+
+# issued and the newest word to the customer
+OPEN = Q(issued_at__isnull=False, superseded_at__isnull=True, withdrawn_at__isnull=True)
 
 
 class Estimate(MoneyDocument):
@@ -83,7 +90,10 @@ class Estimate(MoneyDocument):
     withdrawn_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        indexes = (models.Index(fields=("card", "-id"), name="estimates_by_card"),)
+        indexes = (
+            models.Index(fields=("card", "-id"), name="estimates_by_card"),
+            models.Index(fields=("valid_until", "id"), name="estimates_open", condition=OPEN),
+        )
         constraints = (
             models.UniqueConstraint(
                 fields=("number", "revision"), condition=~Q(number=""), name="estimates_number_revision"
@@ -103,7 +113,9 @@ class EstimateLine(PricedLine):
     )
     part = models.ForeignKey("inventory_parts.Part", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     optional = models.BooleanField(default=False)
-    cost = models.DecimalField(**MONEY, null=True, blank=True)  # expected, for the margin; owner only
+    replaces = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )  # revision before
 
     class Meta:
         ordering = ("position", "id")

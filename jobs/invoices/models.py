@@ -4,9 +4,13 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from jobs.estimates.models import MONEY, MoneyDocument, PricedLine
+from jobs.estimates.models import MONEY, EstimateLine, MoneyDocument, PricedLine
 
 PERSON = settings.AUTH_USER_MODEL
+
+
+# something is still owed on it
+OPEN = Q(issued_at__isnull=False, settled_at__isnull=True) & ~Q(kind="credit")
 
 
 class Invoice(MoneyDocument):
@@ -27,14 +31,23 @@ class Invoice(MoneyDocument):
     reason = models.CharField(max_length=200, blank=True)  # of a credit note
     supplied_on = models.DateField(null=True, blank=True)  # Art. 226 (7)
     due_on = models.DateField(null=True, blank=True)
+    # When nothing is owed on it any more. Kept beside the allocations, which are the truth; the one field of an issued
+    # invoice that moves.
+    settled_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        indexes = (models.Index(fields=("customer", "-id"), name="invoices_by_customer"),)
+        indexes = (
+            models.Index(fields=("customer", "-id"), name="invoices_by_customer"),
+            models.Index(fields=("due_on", "id"), name="invoices_open", condition=OPEN),
+        )
         constraints = (
             models.UniqueConstraint(fields=("number",), condition=~Q(number=""), name="invoices_number_once"),
             models.CheckConstraint(
                 condition=(Q(number="") & Q(issued_at__isnull=True)) | (~Q(number="") & Q(issued_at__isnull=False)),
                 name="invoices_number_at_issue",
+            ),
+            models.UniqueConstraint(
+                fields=("card", "kind"), condition=Q(issued_at__isnull=True), name="invoices_one_draft"
             ),
         )
 
@@ -52,8 +65,17 @@ class InvoiceLine(PricedLine):
     )
     credits_line = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
+    pricing = models.CharField(max_length=8, choices=EstimateLine.Pricing.choices, default=EstimateLine.Pricing.AS_DONE)
+    not_agreed = models.CharField(max_length=200, blank=True)  # the owner's reason to charge what was never agreed
+
     class Meta:
         ordering = ("position", "id")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(discount_percent__gte=0, discount_percent__lte=100), name="invoices_line_discount"
+            ),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="invoices_line_quantity"),
+        )
 
 
 class Payment(models.Model):

@@ -16,14 +16,69 @@ def append_only(table: str, *, mutable: tuple[str, ...] = (), when: str = "") ->
             schema_editor.execute(statement, params=None)
 
     def backwards(apps, schema_editor) -> None:
-        if schema_editor.connection.vendor == "sqlite":
-            for kind in ("update", "delete"):
-                schema_editor.execute(f"DROP TRIGGER IF EXISTS {table}_no_{kind}")
-        else:
-            for kind in ("update", "delete"):
-                schema_editor.execute(f"DROP TRIGGER IF EXISTS {table}_no_{kind} ON {table}")
+        _drop(schema_editor, table)
 
     return migrations.RunPython(forwards, backwards)
+
+
+def frozen_with(table: str, parent: str, key: str, *, column: str = "issued_at") -> migrations.RunPython:
+    """Refuse INSERT, UPDATE and DELETE on `table` while the row of `parent` that its `key` names has `column` set: the
+    lines of an issued document stand as still as the document."""
+
+    def forwards(apps, schema_editor) -> None:
+        for statement in _frozen_sql(schema_editor.connection.vendor, table, parent, key, column):
+            schema_editor.execute(statement, params=None)
+
+    def backwards(apps, schema_editor) -> None:
+        _drop(schema_editor, table)
+
+    return migrations.RunPython(forwards, backwards)
+
+
+def unguarded(*tables: str) -> migrations.RunPython:
+    """Take the triggers of `tables` off, to change their columns; put them on again in the same migration.
+
+    SQLite rebuilds a table to change a column. That loses the table's own triggers without a word, and fails when
+    another table's trigger names it; so take off both.
+    """
+
+    def forwards(apps, schema_editor) -> None:
+        for table in tables:
+            _drop(schema_editor, table)
+
+    return migrations.RunPython(forwards, migrations.RunPython.noop)
+
+
+def _drop(schema_editor, table: str) -> None:
+    on = "" if schema_editor.connection.vendor == "sqlite" else f" ON {table}"
+    for name in ("no_update", "no_delete", "frozen_insert", "frozen_update", "frozen_delete"):
+        schema_editor.execute(f"DROP TRIGGER IF EXISTS {table}_{name}{on}")
+
+
+def _frozen_sql(vendor: str, table: str, parent: str, key: str, column: str) -> list[str]:
+    message = f"{table} belongs to an issued document: correct it with a new document"
+    sides = {"insert": ("NEW",), "update": ("OLD", "NEW"), "delete": ("OLD",)}
+
+    def held(side: str) -> str:
+        return f"EXISTS (SELECT 1 FROM {parent} p WHERE p.id = {side}.{key} AND p.{column} IS NOT NULL)"  # noqa: S608 - names from a migration
+
+    if vendor == "sqlite":
+        return [
+            f"CREATE TRIGGER {table}_frozen_{kind} BEFORE {kind.upper()} ON {table} "
+            f"WHEN {' OR '.join(map(held, rows))} BEGIN SELECT RAISE(ABORT, '{message}'); END"
+            for kind, rows in sides.items()
+        ]
+    statements = []
+    for kind, rows in sides.items():
+        name = f"{table}_frozen_{kind}"
+        statements += [
+            f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS "
+            f"$$ BEGIN IF {' OR '.join(map(held, rows))} THEN "
+            f"RAISE EXCEPTION '{message}' USING ERRCODE = 'integrity_constraint_violation'; END IF; "
+            f"RETURN {rows[-1]}; END $$",
+            f"CREATE TRIGGER {name} BEFORE {kind.upper()} ON {table} FOR EACH ROW EXECUTE FUNCTION {name}()",
+        ]
+    return statements
 
 
 def _sql(connection, table: str, mutable: tuple[str, ...], when: str) -> list[str]:
