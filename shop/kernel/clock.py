@@ -1,17 +1,34 @@
-"""The one source of 'now', so that tests can stop it."""
+"""The one source of 'now', so that tests can stop it and the invented shop can have a past."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date, datetime
 
 from django.utils import timezone
 
+_stopped: ContextVar[datetime | None] = ContextVar("stopped_clock", default=None)
+
 
 def now() -> datetime:
-    """The present moment, aware, in UTC."""
-    return timezone.now()
+    """The present moment, aware, in UTC; or the moment that `at` stopped at."""
+    return _stopped.get() or timezone.now()
 
 
 def today() -> date:
     """Today's date in the shop's time zone."""
     return timezone.localdate(now())
+
+
+@contextmanager
+def at(moment: datetime) -> Iterator[datetime]:
+    """Stop the clock at an aware `moment` in this thread, for as long as the block runs."""
+    if timezone.is_naive(moment):
+        raise ValueError("stop the clock at an aware moment")
+    token = _stopped.set(moment)
+    try:
+        yield moment
+    finally:
+        _stopped.reset(token)
