@@ -20,6 +20,21 @@ WIDTHS = (360, 820, 1366)
 PAGE_LIMIT, SCRIPT_LIMIT, REQUEST_LIMIT = 150_000, 50_000, 12
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
+_SCAN = """([code, gap]) => new Promise(done => {
+  const keys = [...code, 'Enter']; let i = 0;
+  const press = () => {
+    const key = keys[i++], el = document.activeElement || document.body;
+    const ev = new KeyboardEvent('keydown', {key, bubbles: true, cancelable: true});
+    const go = el.dispatchEvent(ev);
+    if (go && key.length === 1 && el.matches('input:not([type=checkbox]), textarea')) {
+      el.value += key; el.dispatchEvent(new Event('input', {bubbles: true}));
+    }
+    if (go && key === 'Enter' && el.form && el.matches('input')) el.form.requestSubmit();
+    if (i < keys.length) setTimeout(press, gap); else setTimeout(done, 20);
+  };
+  press();
+})"""
+
 
 def program() -> str | None:
     named = os.environ.get("TALLYBENCH_CHROMIUM")
@@ -41,6 +56,17 @@ def chromium() -> Iterator[Any]:
         browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
         yield browser
         browser.close()
+
+
+def cookies_of(person: Any, url: str) -> list[dict]:
+    """Session of a signed-in person for `visit(..., cookies=)`; `url` is the live server's address."""
+    from django.conf import settings
+    from django.test import Client
+
+    client = Client()
+    client.force_login(person)
+    name = settings.SESSION_COOKIE_NAME
+    return [{"name": name, "value": client.cookies[name].value, "url": url}]
 
 
 class Visit:
@@ -93,12 +119,18 @@ class Visit:
             out.append(f"{len(self.weights)} requests")
         return out
 
-    def scan(self, code: str, gap: int = 8, enter: bool = True) -> None:
-        """Type as a keyboard-wedge scanner does: keys `gap` ms apart, then Enter."""
-        # Sent from inside the page's own clock: over the wire the gaps would be the driver's, not the scanner's.
-        self.page.keyboard.type(code, delay=gap)
-        if enter:
-            self.page.keyboard.press("Enter")
+    def scan(self, code: str, gap: int = 6) -> None:
+        """Send a code as a keyboard-wedge scanner does: keys `gap` ms apart, then Enter.
+
+        Timed inside the page; through the driver the gaps would be the driver's.
+        """
+        self.page.evaluate(_SCAN, [code, gap])
+
+    def posts(self) -> list[str]:
+        """Bodies of the postings sent from now on; the list grows as they are sent."""
+        sent: list[str] = []
+        self.page.on("request", lambda r: sent.append(r.post_data or "") if r.method == "POST" else None)
+        return sent
 
 
 @contextmanager

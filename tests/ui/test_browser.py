@@ -69,43 +69,17 @@ def test_layout_does_not_shift(chromium, specimen):
 
 # --- scanner ----------------------------------------------------------------------------------------
 
-SCAN = """([code, gap]) => new Promise(done => {
-  const keys = [...code, 'Enter']; let i = 0;
-  const press = () => {
-    const key = keys[i++], el = document.activeElement || document.body;
-    const ev = new KeyboardEvent('keydown', {key, bubbles: true, cancelable: true});
-    const go = el.dispatchEvent(ev);
-    if (go && key.length === 1 && el.matches('input:not([type=checkbox]), textarea')) {
-      el.value += key; el.dispatchEvent(new Event('input', {bubbles: true}));
-    }
-    if (go && key === 'Enter' && el.form && el.matches('input')) el.form.requestSubmit();
-    if (i < keys.length) setTimeout(press, gap); else setTimeout(done, 20);
-  };
-  press();
-})"""
-
-
-def scan(seen, code, gap=6):
-    """Keys as a scanner sends them, timed inside the page: through the driver the gaps would be the driver's."""
-    seen.page.evaluate(SCAN, [code, gap])
-
-
-def posts(seen):
-    sent = []
-    seen.page.on("request", lambda r: sent.append(r.post_data) if r.method == "POST" else None)
-    return sent
-
 
 def test_scans_fill_the_boxes_they_fit_in_any_order_and_wherever_the_focus_is(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
-        page, sent = seen.page, posts(seen)
+        page, sent = seen.page, seen.posts()
         page.focus("#id_quantity")
-        scan(seen, "4006381333931")
+        seen.scan("4006381333931")
         assert page.input_value("#id_part") == "4006381333931"
         assert page.input_value("#id_quantity") == "1"  # the keys did not stay in the box that had the focus
         assert page.evaluate("document.activeElement.id") == "id_card"
         page.evaluate("document.activeElement.blur()")
-        scan(seen, "C26-0031")
+        seen.scan("C26-0031")
         assert page.input_value("#id_card") == "C26-0031"
         assert page.evaluate("document.activeElement.textContent.trim()") == "Draw"
         page.wait_for_function("document.getElementById('status').textContent.includes('C26-0031')")
@@ -114,17 +88,17 @@ def test_scans_fill_the_boxes_they_fit_in_any_order_and_wherever_the_focus_is(ch
 
 def test_the_enter_of_a_scan_sends_no_form(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
-        sent = posts(seen)
+        sent = seen.posts()
         seen.page.fill("#id_part", "4006381333931")
         seen.page.focus("#id_card")
-        scan(seen, "C26-0031")
+        seen.scan("C26-0031")
         seen.page.wait_for_timeout(200)
         assert sent == []
 
 
 def test_enter_by_hand_goes_to_the_next_gap_and_sends_only_a_full_form(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
-        page, sent = seen.page, posts(seen)
+        page, sent = seen.page, seen.posts()
         page.click("#id_card")
         page.keyboard.type("C26", delay=60)
         page.keyboard.press("Enter")
@@ -140,11 +114,11 @@ def test_a_repeat_within_half_a_second_is_ignored(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
         page = seen.page
         page.evaluate("window.n = 0; document.addEventListener('scan', () => n++)")
-        scan(seen, "4006381333931", 5)
-        scan(seen, "4006381333931", 5)
+        seen.scan("4006381333931", 5)
+        seen.scan("4006381333931", 5)
         assert page.evaluate("n") == 1
         page.wait_for_timeout(700)
-        scan(seen, "4006381333931", 5)
+        seen.scan("4006381333931", 5)
         assert page.evaluate("n") == 2
 
 
@@ -152,7 +126,7 @@ def test_slow_typing_is_no_scan(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
         seen.page.evaluate("window.n = 0; document.addEventListener('scan', () => n++)")
         seen.page.click("#id_card")
-        scan(seen, "C26-0031", 70)
+        seen.scan("C26-0031", 70)
         assert seen.page.evaluate("n") == 0
         assert seen.page.input_value("#id_card") == "C26-0031"
 
@@ -161,7 +135,7 @@ def test_an_unknown_code_is_told_by_text_and_sound(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
         page = seen.page
         page.evaluate("document.querySelectorAll('[data-scan-into]').forEach(e => e.dataset.scanInto = '^ZZ')")
-        scan(seen, "4006381333931")
+        seen.scan("4006381333931")
         page.wait_for_function("document.getElementById('status').textContent.includes('4006381333931')")
         assert page.get_attribute("body", "data-last-sound") == "unknown"
         assert page.input_value("#id_part") == ""
@@ -172,14 +146,14 @@ def test_without_a_box_a_scan_leads_to_the_page_of_the_code(chromium, specimen):
         page = seen.page
         page.evaluate("document.getElementById('draw').remove()")
         with page.expect_request(re.compile("/scan/")) as asked:
-            scan(seen, "C26-0031/4")
+            seen.scan("C26-0031/4")
         assert asked.value.url.endswith("/scan/?code=C26-0031%2F4")
 
 
 def test_a_page_may_take_the_scan_itself(chromium, specimen):
     with visit(chromium, specimen + "bench/") as seen:
         seen.page.evaluate("document.addEventListener('scan', e => { e.preventDefault(); window.got = e.detail.code })")
-        scan(seen, "4006381333931")
+        seen.scan("4006381333931")
         assert seen.page.evaluate("got") == "4006381333931"
         assert seen.page.input_value("#id_part") == ""
 
@@ -189,7 +163,7 @@ def test_a_page_may_take_the_scan_itself(chromium, specimen):
 
 def test_a_double_click_posts_once_and_the_posting_has_an_id(chromium, specimen):
     with visit(chromium, specimen) as seen:
-        page, sent = seen.page, posts(seen)
+        page, sent = seen.page, seen.posts()
         page.fill("#draw #id_card", "C1")
         page.fill("#draw #id_part", "P1")
         page.evaluate("const b = document.querySelector('#draw [name=go]'); b.click(); b.click()")
