@@ -124,7 +124,13 @@ class Visit:
 
         Timed inside the page; through the driver the gaps would be the driver's.
         """
-        self.page.evaluate(_SCAN, [code, gap])
+        from playwright.sync_api import Error
+
+        try:
+            self.page.evaluate(_SCAN, [code, gap])
+        except Error as error:  # the scan led to another page before the last key came back
+            if "context was destroyed" not in str(error):
+                raise
 
     def posts(self) -> list[str]:
         """Bodies of the postings sent from now on; the list grows as they are sent."""
