@@ -28,12 +28,25 @@ class Business(models.Model):
     is_sample = models.BooleanField(default=False)  # invented data: documents say so
     version = models.PositiveIntegerField(default=1)
 
+    class Meta:
+        verbose_name = "business profile"
+        constraints = (models.CheckConstraint(condition=models.Q(id=1), name="business_is_one"),)
+
+    def __str__(self) -> str:
+        return self.name
+
 
 class Site(models.Model):
     name = models.CharField(max_length=80)
     code = models.CharField(max_length=12, unique=True)
     archived_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ("id",)
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class WorkingHours(models.Model):
@@ -57,31 +70,40 @@ class ClosedDay(models.Model):
     day = models.DateField(unique=True)
     reason = models.CharField(max_length=120)
 
+    class Meta:
+        ordering = ("day",)
+
 
 class TaxRate(models.Model):
-    """A VAT rate by EN 16931 category (S standard, Z zero, E exempt, AE reverse charge, O outside). Rates are examples
+    """A VAT rate by EN 16931 category (S standard, Z zero, E exempt, AE reverse charge, K intra-community supply, G
+    export, O outside). One code has one row at a time; a new percentage is a new row from its day on. Rates are examples
     until an adviser confirms them."""
 
     code = models.CharField(max_length=20)
     name = models.CharField(max_length=80)
     category = models.CharField(max_length=2, default="S")
     percent = models.DecimalField(max_digits=6, decimal_places=3)
-    reason = models.CharField(max_length=200, blank=True)  # why exempt, Art. 226 (11)
+    reason = models.CharField(max_length=200, blank=True)  # why no VAT: Art. 226 (11), (11a); BT-120
     valid_from = models.DateField()
     valid_to = models.DateField(null=True, blank=True)
     is_default = models.BooleanField(default=False)
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
-        ordering = ("code", "valid_from")
+        verbose_name = "tax rate"
+        ordering = ("code", "valid_from", "id")
         constraints = (
+            models.CheckConstraint(
+                condition=models.Q(valid_to__isnull=True) | models.Q(valid_to__gte=models.F("valid_from")),
+                name="business_tax_order",
+            ),
             models.UniqueConstraint(fields=("code", "valid_from"), name="business_tax_code_from"),
             models.CheckConstraint(condition=models.Q(percent__gte=0, percent__lte=100), name="business_tax_percent"),
         )
 
 
 class LabourRate(models.Model):
-    """What an hour is sold at, by kind of stage (blank: any other kind)."""
+    """What an hour is sold at from a day on, by kind of stage and labour class (blank: any other)."""
 
     stage_kind = models.CharField(max_length=12, blank=True)
     labour_class = models.CharField(max_length=40, blank=True)
@@ -90,6 +112,8 @@ class LabourRate(models.Model):
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
+        verbose_name = "labour rate"
+        ordering = ("stage_kind", "labour_class", "valid_from", "id")
         constraints = (
             models.UniqueConstraint(
                 fields=("stage_kind", "labour_class", "valid_from"), name="business_labour_rate_from"

@@ -1,0 +1,311 @@
+"""Writes of the business room. The owner's; rates are examples until an adviser has confirmed them."""
+
+from __future__ import annotations
+
+from datetime import date, time, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Q
+
+from shop.kernel import clock
+from shop.kernel.countries import check_country
+from shop.kernel.decimals import known_locale
+from shop.kernel.errors import BadInput, NotFound, Refused, field_error
+from shop.kernel.identity import Verdict, check_iban, check_vat
+from shop.kernel.rounding import minor_units
+from shop.kernel.versions import claim, save_next
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import changes, record
+
+from .models import Business, ClosedDay, LabourRate, Site, TaxRate, WorkingHours
+from .rates import STAGE_KINDS, check_tax, overlap
+
+# --- profile and sites ---------------------------------------------------------------------------
+
+
+@writes
+def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
+    """Change what stands on documents. Raises Stale, BadInput for an impossible IBAN, VAT number, country, currency or
+    locale. The currency can't change once set: amounts already on documents would read as another money."""
+    _turn()
+    business = claim(Business, 1, expect)
+    before = {name: getattr(business, name) for name in values}
+    _check_profile(business, values)
+    save_next(business, **values)
+    record(by, "business.changed", business, changed=changes(before, values))
+    return business
+
+
+def _turn() -> None:
+    """One at a time where rows must fit together (spans of days, the one default, the last site): lock the business."""
+    Business.objects.bulk_create([Business(pk=1, name="Our workshop", version=0)], ignore_conflicts=True)
+    Business.objects.select_for_update().get(pk=1)
+
+
+def _check_profile(business: Business, values: dict[str, Any]) -> None:
+    country = values.get("country", business.country)
+    if "country" in values:
+        values["country"] = check_country(values["country"])
+        country = values["country"]
+    if values.get("iban"):
+        iban = check_iban(values["iban"])
+        if not iban.ok:
+            raise field_error("iban", iban.reason)
+        values["iban"] = iban.number
+    if values.get("vat_no"):
+        vat = check_vat(values["vat_no"], country)
+        if vat.verdict is Verdict.BAD:
+            raise field_error("vat_no", vat.reason)
+        values["vat_no"] = vat.number
+    if "currency" in values:
+        values["currency"] = values["currency"].upper()
+        try:
+            minor_units(values["currency"])
+        except BadInput as error:
+            raise field_error("currency", error.message) from error
+        if business.version > 0 and values["currency"] != business.currency:
+            raise field_error(
+                "currency",
+                f"This database keeps its books in {business.currency}. Another currency needs a database of its own.",
+            )
+    if "locale" in values:
+        known_locale(values["locale"])
+
+
+@writes
+def open_site(*, code: str, name: str, by: Person | None) -> Site:
+    """Add a site. Raises BadInput for a code that is taken."""
+    if Site.objects.filter(code__iexact=code).exists():
+        raise field_error("code", f"There is already a site “{code}”. Choose another code.")
+    site = Site.objects.create(code=code, name=name)
+    record(by, "site.added", site, code=code, name=name)
+    return site
+
+
+@writes
+def open_first_site() -> Site:
+    """The site every shop has, made when first needed."""
+    _turn()
+    found = Site.objects.filter(archived_at__isnull=True).first()
+    return found or open_site(code="MAIN", name="Main workshop", by=None)
+
+
+@writes
+def edit_site(pk: int, expect: int | None, *, by: Person, **values: Any) -> Site:
+    """Rename a site. Raises NotFound, Stale, BadInput."""
+    site = claim(Site, pk, expect)
+    if "code" in values and Site.objects.filter(code__iexact=values["code"]).exclude(pk=pk).exists():
+        raise field_error("code", f"There is already a site “{values['code']}”. Choose another code.")
+    before = {name: getattr(site, name) for name in values}
+    save_next(site, **values)
+    record(by, "site.changed", site, changed=changes(before, values))
+    return site
+
+
+@writes
+def archive_site(pk: int, expect: int | None, *, by: Person) -> Site:
+    """Put a site away. Raises Refused for the last one."""
+    _turn()
+    site = claim(Site, pk, expect, archived_at__isnull=True)
+    if not Site.objects.filter(archived_at__isnull=True).exclude(pk=pk).exists():
+        raise Refused("This is the last site. Add the new one first.")
+    save_next(site, archived_at=clock.now())
+    record(by, "site.archived", site)
+    return site
+
+
+# --- working time --------------------------------------------------------------------------------
+
+
+@writes
+def set_hours(
+    *, weekday: int, starts: time, ends: time, break_starts: time | None = None, break_ends: time | None = None,
+    by: Person,
+) -> WorkingHours:  # fmt: skip
+    """The working hours of a weekday (Monday 1 ... Sunday 7). Raises BadInput for times out of order."""
+    if not 1 <= weekday <= 7:
+        raise field_error("weekday", "Use 1 for Monday to 7 for Sunday.")
+    if ends <= starts:
+        raise field_error("ends", "The end must lie after the start.")
+    if (break_starts is None) != (break_ends is None):
+        raise field_error("break_ends", "Give both ends of the break, or none.")
+    if break_starts and break_ends and not starts <= break_starts < break_ends <= ends:
+        raise field_error("break_starts", "The break must lie inside the working hours, its end after its start.")
+    values = {"starts": starts, "ends": ends, "break_starts": break_starts, "break_ends": break_ends}
+    hours, _ = WorkingHours.objects.update_or_create(weekday=weekday, defaults=values)
+    record(by, "hours.set", hours, weekday=weekday, **{k: v and v.isoformat("minutes") for k, v in values.items()})
+    return hours
+
+
+@writes
+def close_weekday(weekday: int, *, by: Person) -> None:
+    """The shop does not work on this weekday. Raises NotFound when it doesn't already; Refused for the last one."""
+    _turn()
+    hours = WorkingHours.objects.filter(weekday=weekday).first()
+    if hours is None:
+        raise NotFound("The shop has no hours on this weekday.")
+    if not WorkingHours.objects.exclude(weekday=weekday).exists():
+        raise Refused("At least one weekday needs working hours. Set another one first.")
+    record(by, "hours.closed", hours, weekday=weekday)
+    hours.delete()
+
+
+@writes
+def close_day(*, day: date, reason: str, by: Person) -> ClosedDay:
+    """A day the shop is closed. Raises BadInput when it is one already."""
+    if ClosedDay.objects.filter(day=day).exists():
+        raise field_error("day", "The shop is already closed on this day.")
+    closed = ClosedDay.objects.create(day=day, reason=reason)
+    record(by, "day.closed", closed, day=day.isoformat(), reason=reason)
+    return closed
+
+
+@writes
+def open_day(pk: int, *, by: Person) -> None:
+    """Take a closed day back. Raises NotFound."""
+    closed = ClosedDay.objects.filter(pk=pk).first()
+    if closed is None:
+        raise NotFound("There is no such closed day.")
+    record(by, "day.opened", closed, day=closed.day.isoformat(), reason=closed.reason)
+    closed.delete()
+
+
+# --- tax rates -----------------------------------------------------------------------------------
+
+
+@writes
+def add_tax_rate(
+    *, code: str, name: str, percent: Decimal, valid_from: date, category: str = "S", reason: str = "",
+    valid_to: date | None = None, is_default: bool = False, by: Person | None,
+) -> TaxRate:  # fmt: skip
+    """Add a rate under a code. Raises BadInput when its days overlap another row of the code, or category, percentage
+    and reason don't go together."""
+    check_tax(category, percent, reason)
+    if valid_to is not None and valid_to < valid_from:
+        raise field_error("valid_to", "The last day lies before the first.")
+    _turn()
+    rows = list(TaxRate.objects.filter(code=code))
+    if overlap(((r.valid_from, r.valid_to) for r in rows), valid_from, valid_to):
+        raise field_error(
+            "valid_from",
+            f"“{code}” already has a rate on these days. To change it from a day on, use “Change”.",
+        )
+    rate = TaxRate.objects.create(
+        code=code, name=name, percent=percent, category=category, reason=reason,
+        valid_from=valid_from, valid_to=valid_to, is_default=any(r.is_default for r in rows),
+    )  # fmt: skip
+    record(by, "tax-rate.added", rate, code=code, percent=percent, category=category, valid_from=valid_from)
+    if is_default and not rate.is_default:
+        make_default_tax(rate.pk, None, by=by)
+        rate.refresh_from_db()
+    return rate
+
+
+@writes
+def change_tax_rate(pk: int, expect: int | None, *, percent: Decimal, valid_from: date, by: Person) -> TaxRate:
+    """A new percentage from a day on: the row ends the day before, a new one begins. Documents already issued keep what
+    they state. Raises NotFound, Stale, BadInput for a day not after the row's first, Refused when the row has ended."""
+    _turn()
+    old = claim(TaxRate, pk, expect)
+    if old.valid_to is not None:
+        raise Refused(f"“{old.code}” ends on {old.valid_to.isoformat()}. Add a new rate instead.")
+    check_tax(old.category, percent, old.reason)
+    if valid_from <= old.valid_from:
+        raise field_error("valid_from", f"The change must come after {old.valid_from.isoformat()}.")
+    save_next(old, valid_to=valid_from - timedelta(days=1))
+    new = TaxRate.objects.create(
+        code=old.code, name=old.name, category=old.category, reason=old.reason, percent=percent,
+        valid_from=valid_from, is_default=old.is_default,
+    )  # fmt: skip
+    record(by, "tax-rate.changed", new, code=old.code, percent=[old.percent, percent], valid_from=valid_from)
+    return new
+
+
+@writes
+def edit_tax_rate(pk: int, expect: int | None, *, by: Person, **values: Any) -> TaxRate:
+    """Change name or reason. Raises NotFound, Stale, BadInput."""
+    rate = claim(TaxRate, pk, expect)
+    check_tax(rate.category, rate.percent, values.get("reason", rate.reason))
+    before = {name: getattr(rate, name) for name in values}
+    save_next(rate, **values)
+    record(by, "tax-rate.edited", rate, changed=changes(before, values))
+    return rate
+
+
+@writes
+def end_tax_rate(pk: int, expect: int | None, *, valid_to: date, by: Person) -> TaxRate:
+    """The rate holds until and including a day. Raises Refused for the default one, which every document needs."""
+    _turn()
+    rate = claim(TaxRate, pk, expect)
+    if valid_to < rate.valid_from:
+        raise field_error("valid_to", f"The rate begins on {rate.valid_from.isoformat()}; it can't end before.")
+    if rate.is_default:
+        raise Refused("This is the default rate. Make another one the default first.")
+    if TaxRate.objects.filter(code=rate.code, valid_from__gt=rate.valid_from, valid_from__lte=valid_to).exists():
+        raise field_error("valid_to", f"“{rate.code}” has a later rate that begins before this day.")
+    before = rate.valid_to
+    save_next(rate, valid_to=valid_to)
+    record(by, "tax-rate.ended", rate, valid_to=[before, valid_to])
+    return rate
+
+
+@writes
+def make_default_tax(pk: int, expect: int | None, *, by: Person | None) -> TaxRate:
+    """This rate's code is what a line gets when nobody says otherwise. Raises Refused for one that has an end."""
+    _turn()
+    rate = claim(TaxRate, pk, expect)
+    if rate.valid_to is not None:
+        raise Refused(f"“{rate.code}” ends on {rate.valid_to.isoformat()} and can't be the default.")
+    TaxRate.objects.filter(Q(is_default=True), ~Q(code=rate.code)).update(is_default=False)
+    TaxRate.objects.filter(code=rate.code).exclude(pk=pk).update(is_default=True)
+    save_next(rate, is_default=True)
+    record(by, "tax-rate.default", rate, code=rate.code)
+    return rate
+
+
+# --- labour rates --------------------------------------------------------------------------------
+
+
+@writes
+def add_labour_rate(
+    *, per_hour: Decimal, valid_from: date, stage_kind: str = "", labour_class: str = "", by: Person | None
+) -> LabourRate:
+    """What an hour is sold at from a day on; it takes the place of an older one of the same kind and class. Raises
+    BadInput."""
+    if stage_kind and stage_kind not in STAGE_KINDS:
+        raise field_error("stage_kind", f"Use one of {', '.join(STAGE_KINDS)}, or leave it empty for all.")
+    if per_hour < 0:
+        raise field_error("per_hour", "A rate can't be below zero.")
+    if LabourRate.objects.filter(stage_kind=stage_kind, labour_class=labour_class, valid_from=valid_from).exists():
+        raise field_error(
+            "valid_from", "There is already such a rate from this day. Change that one, or take another day."
+        )
+    rate = LabourRate.objects.create(
+        stage_kind=stage_kind, labour_class=labour_class, per_hour=per_hour, valid_from=valid_from
+    )
+    record(by, "labour-rate.added", rate, per_hour=per_hour, valid_from=valid_from, stage_kind=stage_kind)
+    return rate
+
+
+@writes
+def edit_labour_rate(pk: int, expect: int | None, *, per_hour: Decimal, by: Person) -> LabourRate:
+    """Put a rate right. What was priced with it keeps its price. Raises NotFound, Stale, BadInput."""
+    rate = claim(LabourRate, pk, expect)
+    if per_hour < 0:
+        raise field_error("per_hour", "A rate can't be below zero.")
+    before = rate.per_hour
+    save_next(rate, per_hour=per_hour)
+    record(by, "labour-rate.changed", rate, per_hour=[before, per_hour])
+    return rate
+
+
+@writes
+def remove_labour_rate(pk: int, expect: int | None, *, by: Person) -> None:
+    """Take away a rate that is not in force yet. Raises Refused for one that is."""
+    rate = claim(LabourRate, pk, expect)
+    if rate.valid_from <= clock.today():
+        raise Refused("This rate has been in force. Add a new one from a later day instead.")
+    record(by, "labour-rate.removed", rate, per_hour=rate.per_hour, valid_from=rate.valid_from)
+    rate.delete()
