@@ -5,12 +5,13 @@ from django.http import Http404
 from django.urls import URLPattern, URLResolver, include, path, re_path
 
 from inventory.buying import api as buying
+from jobs.machines import api as machines
 from shop.api import urls as api_urls
 from shop.api.views import Description
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
 PAGES: list[str] = ["shop.people.urls"]
-APIS: list = [buying]
+APIS: list = [buying, machines]
 
 
 def _nothing(request, **kwargs):

@@ -1,0 +1,159 @@
+"""Reads of the machines room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+
+from shop.kernel.folding import digits, fold, key
+
+from .models import Customer, Machine, UsageReading
+
+
+@dataclass(frozen=True)
+class Like:
+    """A customer or machine that may be the same one, and in what."""
+
+    row: Customer | Machine
+    why: str
+
+    @property
+    def facts(self) -> dict[str, object]:
+        return {"id": self.row.pk, "name": str(self.row), "why": self.why}
+
+
+def customers(
+    *, text: str = "", name: str = "", email: str = "", phone: str = "", vat_no: str = "", archived: bool = False
+) -> QuerySet[Customer]:
+    """Customers that match all that is given; archived ones only when asked for."""
+    found = _with_words(Customer.objects.filter(archived_at__isnull=not archived), text)
+    if name:
+        found = found.filter(sort_name__contains=fold(name))
+    if email:
+        found = found.filter(email_key=fold(email))
+    if phone:
+        found = found.filter(phone_digits=digits(phone))
+    if vat_no:
+        found = found.filter(vat_no=vat_no)
+    return found
+
+
+def customer(pk: int) -> Customer | None:
+    return Customer.objects.filter(pk=pk).first()
+
+
+def machines(
+    *,
+    text: str = "",
+    serial: str = "",
+    maker: str = "",
+    kind: str = "",
+    customer: int | None = None,
+    parent: int | None = None,
+    archived: bool = False,
+) -> QuerySet[Machine]:
+    """Machines that match all that is given, each with its last reading; archived ones only when asked for."""
+    found = _with_words(Machine.objects.filter(archived_at__isnull=not archived), text)
+    if serial:
+        found = found.filter(serial_key__contains=key(serial))
+    if maker:
+        found = found.filter(maker__iexact=maker)
+    if kind:
+        found = found.filter(kind__iexact=kind)
+    if customer is not None:
+        found = found.filter(customer_id=customer)
+    if parent is not None:
+        found = found.filter(parent_id=parent)
+    return _with_last(found.select_related("customer", "parent"))
+
+
+def machine(pk: int) -> Machine | None:
+    """The machine with its customer, parent and last reading (`last_value`, `last_read_at`)."""
+    return _with_last(Machine.objects.filter(pk=pk).select_related("customer", "parent")).first()
+
+
+def readings(machine: int) -> QuerySet[UsageReading]:
+    """What was read off a machine, the newest first."""
+    return UsageReading.objects.filter(machine_id=machine).select_related("by")
+
+
+def like_customer(name: str, email: str, phone: str, vat_no: str, *, but: int | None = None) -> list[Like]:
+    """Customers that may be the same: same name, e-mail, phone or VAT number, however it is spelt. At most ten."""
+    who, mail, number = fold(name), fold(email), digits(phone)
+    same = Q(sort_name=who) if who else Q(pk__in=())
+    if mail:
+        same |= Q(email_key=mail)
+    if len(number) >= 6:
+        same |= Q(phone_digits=number)
+    if vat_no:
+        same |= Q(vat_no=vat_no)
+    found = []
+    for row in Customer.objects.filter(same).exclude(pk=but or 0).order_by("pk")[:10]:
+        alike = {
+            "name": bool(who) and row.sort_name == who,
+            "e-mail": bool(mail) and row.email_key == mail,
+            "phone": len(number) >= 6 and row.phone_digits == number,
+            "VAT number": bool(vat_no) and row.vat_no == vat_no,
+        }
+        found.append(Like(row, "same " + ", ".join(word for word, is_same in alike.items() if is_same)))
+    return found
+
+
+def like_machine(serial_no: str, maker: str = "", *, but: int | None = None) -> list[Like]:
+    """Machines with the same serial number, whatever spaces and dashes it was typed with; the same maker's first.
+
+    Makers number alike, so another maker's may well be another machine: the caller sees both. At most ten.
+    """
+    serial = key(serial_no)
+    if not serial:
+        return []
+    who = fold(maker)
+    rows = Machine.objects.filter(serial_key=serial).exclude(pk=but or 0).select_related("customer").order_by("pk")[:50]
+    found = sorted(rows, key=lambda r: fold(r.maker) != who)[:10]
+    return [Like(r, f"same serial number, belongs to {r.customer.name}") for r in found]
+
+
+def find_customers(text: str, limit: int = 10) -> list[Customer]:
+    """For the search box: those whose name starts like `text` first, then those with all its words anywhere."""
+    return _found(customers(text=text), text, limit)
+
+
+def find_machines(text: str, limit: int = 10) -> list[Machine]:
+    """For the search box: by serial number first, then by all words in maker, model, kind and serial number."""
+    by_serial: list[Machine] = []
+    if serial := key(text):
+        starts = Machine.objects.filter(archived_at__isnull=True, serial_key__startswith=serial)
+        by_serial = list(starts.select_related("customer").order_by("serial_key", "pk")[:limit])
+    if len(by_serial) == limit:
+        return by_serial
+    seen = {m.pk for m in by_serial}
+    rest = _found(machines(text=text), text, limit)
+    return (by_serial + [m for m in rest if m.pk not in seen])[:limit]
+
+
+def _found(rows: QuerySet[Any], text: str, limit: int) -> list[Any]:
+    folded = fold(text)
+    if not folded:
+        return []
+    first = list(rows.filter(sort_name__startswith=folded).order_by("sort_name", "pk")[:limit])
+    if len(first) < limit:
+        rest = rows.exclude(pk__in=[r.pk for r in first]).order_by("sort_name", "pk")
+        first += list(rest[: limit - len(first)])
+    return first
+
+
+def _with_words(rows: QuerySet[Any], text: str) -> QuerySet[Any]:
+    for word in fold(text).split()[:8]:
+        rows = rows.filter(find_text__contains=word)
+    return rows
+
+
+def _with_last(rows: QuerySet[Machine]) -> QuerySet[Machine]:
+    last = UsageReading.objects.filter(machine=OuterRef("pk")).order_by("-read_at", "-id")
+    return rows.annotate(
+        last_value=Subquery(last.values("value")[:1]),
+        last_read_at=Subquery(last.values("read_at")[:1]),
+        customer_name=F("customer__name"),
+    )
