@@ -6,6 +6,7 @@ Pages
     {% extends "ui/base.html" %}    office pages. Blocks: title, main; also head, footer, person_menu.
     {% extends "ui/bench.html" %}   phone and tablet at the bench: big targets, bottom nav. Block: where.
     {% extends "ui/plain.html" %}   sign-in, errors, customer links (no navigation, no person).
+                                    A document for the customer: {% block body_class %}letter{% endblock %} is wider.
     400 403 (reason="csrf") 404 413 (limit) 429 (retry_after) 500 503 .html are there; each also shows request_id.
 
 Forms (FORM_RENDERER = "shop.ui.forms.Renderer")
@@ -14,7 +15,8 @@ Forms (FORM_RENDERER = "shop.ui.forms.Renderer")
     {% errors form other_form %}  {% field form.name label="" hint="" %}     the same by hand
     {% button "Save" %}  {% button "Print" "plain" href="/x/" %}  main plain quiet; name= value= hx_post= ...
     <div class="pair">two fields beside each other</div>   <div class="actions">buttons in a row</div>
-    shop.ui.forms: DecimalField(unit="ml"), DateInput, DateTimeInput, ScanInput(pattern="^C")
+    shop.ui.forms: DecimalField(unit="ml"), DateInput, DateTimeInput, PhotoInput,
+        ScanInput(pattern="^C")
     {% filters form %}                                GET filter bar
     {% newer form %}                                  after a stale edit: stored beside typed (shop/ui/newer.py)
     A form that must keep no draft of what is typed: <form data-no-draft>.
@@ -56,7 +58,7 @@ Filters
 
 Script (static/ui/ui.js)
     Scanner: <input data-scan-into="^C"> takes matching codes; without any such box the body's data-scan-go
-    leads to /scan/?code=. Before either a cancelable `scan` event (detail.code) is fired. A code the server
+    leads to /scan/?code=. The separator of a GS1 code arrives as "\\x1d". Before either a cancelable `scan` event (detail.code) is fired. A code the server
     does not know: {% scan_unknown code %} or HX-Trigger: {"scan:unknown": {"code": "..", "message": ".."}}.
     Saying something: the header HX-Trigger: {"say": "Drawn: 2 of GKT-041"} or the messages framework.
     htmx swaps 2xx and 400 409 412 422; answer a form with mistakes as 422. After a swap the focus returns to

@@ -7,6 +7,7 @@ Binary floats are refused with TypeError: an amount that passed through a float 
 import re
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
+from functools import cache, lru_cache
 from typing import Any
 
 from babel import Locale, UnknownLocaleError
@@ -25,7 +26,12 @@ NBSP = "\u00a0"
 
 def locale() -> Locale:
     """Babel locale of the active language. Bare "en" reads as British: day before month."""
-    code = (get_language() or "en").replace("-", "_")
+    return _locale(get_language() or "en")
+
+
+@cache
+def _locale(language: str) -> Locale:
+    code = language.replace("-", "_")
     try:
         return Locale.parse("en_GB" if code == "en" else code)
     except (UnknownLocaleError, ValueError):
@@ -125,7 +131,11 @@ def day(value: date | datetime | None) -> str:
         return NONE
     if isinstance(value, datetime):
         value = timezone.localtime(value).date() if timezone.is_aware(value) else value.date()
-    loc = locale()
+    return _day(value, locale())
+
+
+@lru_cache(maxsize=2048)
+def _day(value: date, loc: Locale) -> str:
     pattern = f"EEE d{NBSP}MMM y" if loc.language == "en" else f"EEE d.{NBSP}MMM y"
     return format_date(value, pattern, locale=loc)
 

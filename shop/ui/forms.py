@@ -80,6 +80,13 @@ class DateTimeInput(forms.DateTimeInput):
         super().__init__(attrs, format="%Y-%m-%dT%H:%M")
 
 
+class PhotoInput(forms.ClearableFileInput):
+    """File box that opens the camera on a phone."""
+
+    def __init__(self, attrs: dict | None = None):
+        super().__init__({"accept": "image/*", "capture": "environment", **(attrs or {})})
+
+
 class ScanInput(forms.TextInput):
     """Box for a scanned or typed code. `pattern`: JavaScript regular expression of what it takes."""
 

@@ -4,6 +4,8 @@ A mark never stands alone; the word says it. Which mark goes with which state is
 from this small set so that one shape means one thing everywhere.
 """
 
+from functools import cache
+
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -25,6 +27,7 @@ SHAPES = {
 }
 
 
+@cache
 def mark(name: str) -> SafeString:
     """SVG of a mark, hidden from screen readers. KeyError names the marks there are."""
     if name not in SHAPES:

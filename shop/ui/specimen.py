@@ -63,7 +63,10 @@ def _at(day: int, hour: int, minute: int = 0) -> datetime:
 
 def _content(request: HttpRequest) -> dict:
     bad = Intake({"hours": "1,234", "promised": "soon", "customer": "Mara Quill", "bench": "1"})
+    beside = Booking()
+    beside.newer = [{"label": "Reason", "stored": "Wrong stage", "typed": "Forgot the clock"}]
     return {
+        "beside": beside,
         "intake": Intake(), "bad": bad, "drawing": Drawing(), "filter": Filter(request.GET or None),
         "booking": Booking(initial={"begins": _at(3, 8), "ends": _at(3, 12), "reason": "Forgot the clock"}),
         "long": LONG, "rtl": RTL, "since": now() - timedelta(hours=2, minutes=7),

@@ -4,10 +4,12 @@ The header is written once; each cell takes its label from it, so that on a phon
 a labelled stack. ARIA roles are explicit because a table laid out as blocks loses its own.
 """
 
+from collections.abc import Iterable
+
 from django import template
 from django.template.base import FilterExpression, NodeList, Parser, Token, token_kwargs
 from django.template.context import Context
-from django.utils.html import format_html, format_html_join
+from django.utils.html import conditional_escape, format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 KEY = "_ui_table"
@@ -16,11 +18,27 @@ KEY = "_ui_table"
 class Column:
     """One header: "#Cost" is numeric (right-aligned, tabular), "!Actions" has a header only for the ear."""
 
-    def __init__(self, text: str):
+    def __init__(self, text: str, first: bool = False):
         text = str(text)
         self.numeric = text.startswith("#")
         self.unseen = text.startswith("!")
         self.label = text[1:] if self.numeric or self.unseen else text
+        self.classes = " ".join(filter(None, ("num" if self.numeric else "", "head" if first else "")))
+        # Written once for a column, not once for a cell: a list has thousands of cells.
+        self.named = format_html(' data-label="{}"', self.label) if self.label and not self.unseen else ""
+        self.opening = self.open(self.classes)
+        self.opening_void = self.open(f"{self.classes} void".strip())
+
+    def open(self, classes: str) -> str:
+        css = format_html(' class="{}"', classes) if classes else ""
+        return f'<td role="cell"{css}{self.named}'
+
+
+def _columns(heads: Iterable[str]) -> list[Column]:
+    return [Column(head, first=n == 0) for n, head in enumerate(heads)]
+
+
+BEYOND = Column("")
 
 
 def _arguments(parser: Parser, token: Token) -> tuple[list[FilterExpression], dict[str, FilterExpression]]:
@@ -43,7 +61,7 @@ class TableNode(template.Node):
         values = [a.resolve(context) for a in self.args]
         named = {k: v.resolve(context) for k, v in self.kwargs.items()}
         caption, heads = values[0], list(values[1:]) or list(named.get("cols") or [])
-        columns = [Column(h) for h in heads]
+        columns = _columns(heads)
         state = {"columns": columns, "rows": 0, "cell": 0}
         with context.push(**{KEY: state}):
             body = self.body.render(context)
@@ -83,16 +101,12 @@ class RowNode(template.Node):
         named = {k: v.resolve(context) for k, v in self.kwargs.items()}
         state = context.get(KEY)
         if state is None or "cols" in named:  # a row on its own, swapped into a table already on the page
-            state = {"columns": [Column(c) for c in named.pop("cols", ())], "rows": 0, "cell": 0}
+            state = {"columns": _columns(named.pop("cols", ())), "rows": 0, "cell": 0}
         state["rows"] += 1
         state["cell"] = 0
         with context.push(**{KEY: state}):
             body = self.nodelist.render(context)
-        return format_html(
-            '<tr role="row"{}>{}</tr>',
-            attributes(named),
-            mark_safe(body),  # noqa: S308
-        )
+        return mark_safe(f'<tr role="row"{attributes(named)}>{body}</tr>')  # noqa: S308  both parts are escaped
 
 
 class CellNode(template.Node):
@@ -104,36 +118,27 @@ class CellNode(template.Node):
         if state is None:
             raise template.TemplateSyntaxError("{% cell %} stands inside {% row %}")
         index, columns = state["cell"], state["columns"]
-        state["cell"] += 1
-        column = columns[index] if index < len(columns) else Column("")
-        named = {k: v.resolve(context) for k, v in self.kwargs.items()}
-        classes = " ".join(
-            filter(
-                None,
-                ["num" if column.numeric else "", "head" if index == 0 else "", str(named.pop("css", ""))],
-            )
-        )
+        state["cell"] = index + 1
+        column = columns[index] if index < len(columns) else BEYOND
         body = self.nodelist.render(context)
-        if not body.strip():
-            classes = f"{classes} void".strip()
-        return format_html(
-            '<td role="cell"{}{}{}>{}</td>',
-            format_html(' class="{}"', classes) if classes else "",
-            format_html(' data-label="{}"', column.label) if column.label and not column.unseen else "",
-            attributes(named),
-            mark_safe(body),  # noqa: S308
-        )
+        void = not body or body.isspace()
+        if not self.kwargs:
+            opening = column.opening_void if void else column.opening
+            return mark_safe(f"{opening}>{body}</td>")  # noqa: S308  both parts are escaped
+        named = {k: v.resolve(context) for k, v in self.kwargs.items()}
+        classes = " ".join(filter(None, [column.classes, str(named.pop("css", "")), "void" if void else ""]))
+        return mark_safe(f"{column.open(classes)}{attributes(named)}>{body}</td>")  # noqa: S308
 
 
 def attributes(named: dict) -> SafeString:
     """Keywords as attributes: hx_get becomes hx-get, True a bare attribute, None and False nothing."""
-    out = SafeString("")
+    out = ""
     for key, value in named.items():
         if value is None or value is False:
             continue
         name = key.rstrip("_").replace("_", "-")
-        out += format_html(" {}", name) if value is True else format_html(' {}="{}"', name, value)
-    return out
+        out += f" {name}" if value is True else f' {name}="{conditional_escape(value)}"'
+    return mark_safe(out)  # noqa: S308  names are Python keywords, values are escaped
 
 
 def _compiler(node: type, end: str):

@@ -110,6 +110,18 @@ def test_enter_by_hand_goes_to_the_next_gap_and_sends_only_a_full_form(chromium,
         assert len(sent) == 1
 
 
+def test_a_scan_changes_no_list_that_has_the_focus_and_keeps_the_separator_of_gs1(chromium, specimen):
+    with visit(chromium, specimen + "?few=1") as seen:
+        page = seen.page
+        page.evaluate("document.addEventListener('scan', e => { e.preventDefault(); window.got = e.detail.code })")
+        page.focus("#intake [name=bench]")
+        page.evaluate("""() => { const el = document.activeElement, go = (key, ctrlKey = false) => el.dispatchEvent(
+            new KeyboardEvent('keydown', {key, ctrlKey, bubbles: true, cancelable: true}));
+            [...'10B'].forEach(k => go(k)); el.value = '2'; go(']', true); [...'17'].forEach(k => go(k)); go('Enter') }""")
+        assert page.evaluate("got") == "10B\u001d17"
+        assert page.input_value("#intake [name=bench]") == "1"
+
+
 def test_a_repeat_within_half_a_second_is_ignored(chromium, specimen):
     with visit(chromium, specimen + "bench/", width=360) as seen:
         page = seen.page

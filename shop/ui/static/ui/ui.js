@@ -80,16 +80,20 @@
   }
 
   d.addEventListener("keydown", (e) => {
-    if (e.ctrlKey || e.altKey || e.metaKey || e.isComposing) return;
     const now = e.timeStamp, quick = now - lastKey < GAP;
+    if (e.ctrlKey && e.key === "]" && quick && burst) { // the separator of a GS1 code (FNC1)
+      e.preventDefault(); burst += "\u001d"; lastKey = now;
+      return;
+    }
+    if (e.ctrlKey || e.altKey || e.metaKey || e.isComposing) return;
     const field = writable(e.target) ? e.target : null;
     if (e.key === "Enter") {
       if (quick && burst.length >= LEAST) {
         e.preventDefault(); e.stopPropagation();
         const code = burst;
-        if (held && held.el === field) { // the keys landed in a box: take them out again
-          field.value = held.value;
-          field.dispatchEvent(new Event("input", { bubbles: true }));
+        if (held && held.el === e.target) { // the keys landed in a box: take them out again
+          held.el.value = held.value;
+          held.el.dispatchEvent(new Event("input", { bubbles: true }));
         }
         burst = ""; held = null; ended = now;
         scanned(code);
@@ -112,7 +116,8 @@
       if (e.key === " " && !field) e.preventDefault(); // a space in a code is no press of the focused button
     } else {
       burst = e.key;
-      held = field ? { el: field, value: field.value } : null;
+      const el = field || (e.target.tagName === "SELECT" ? e.target : null); // letters choose in a list, too
+      held = el ? { el, value: el.value } : null;
     }
     lastKey = now;
     if (e.key === "/" && !field && !(quick && burst.length > 1) && !e.target.isContentEditable && localStorage.getItem("keys") !== "off") {
@@ -153,7 +158,7 @@
   };
   d.addEventListener("input", (e) => {
     const form = e.target.form;
-    if (!form || !kept(form) || !worth(e.target)) return;
+    if (!form || !kept(form) || !worth(e.target) || body.dataset.keepDrafts !== undefined) return;
     form.dataset.dirty = "1";
     try { store?.setItem(key(form), JSON.stringify({ at: Date.now(), how: "typed", data: read(form) })); } catch { /* store full */ }
   });
