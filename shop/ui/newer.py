@@ -31,7 +31,7 @@ def set_beside(form: forms.BaseForm, stored: Mapping[str, Any]) -> None:
         if name in stored and name != "version"
         if _plain(typed := form.cleaned_data.get(name)) != _plain(stored[name])
     ]
-    data: Any = form.data.copy()  # type: ignore[attr-defined]  # type: ignore[attr-defined]
+    data: Any = form.data.copy()  # type: ignore[attr-defined]
     data[form.add_prefix("version")] = str(stored["version"])
     form.data = data
 

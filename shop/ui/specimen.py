@@ -64,7 +64,8 @@ def _at(day: int, hour: int, minute: int = 0) -> datetime:
 def _content(request: HttpRequest) -> dict:
     bad = Intake({"hours": "1,234", "promised": "soon", "customer": "Mara Quill", "bench": "1"})
     beside = Booking()
-    beside.newer = [{"label": "Reason", "stored": "Wrong stage", "typed": "Forgot the clock"}]
+    line = {"label": "Reason", "stored": "Wrong stage", "typed": "Forgot the clock"}
+    vars(beside)["newer"] = [line]  # as newer.set_beside leaves it
     return {
         "beside": beside,
         "intake": Intake(), "bad": bad, "drawing": Drawing(), "filter": Filter(request.GET or None),
