@@ -19,6 +19,7 @@ class Part(models.Model):
     name = models.CharField(max_length=160)
     kind = models.CharField(max_length=12, choices=PartKind.choices)
     unit = models.CharField(max_length=3, default="C62")
+    unit_fixed = models.BooleanField(default=False, editable=False)  # something was counted in it
     single_use = models.BooleanField(default=False)  # once fitted it does not come back
     sale_price = models.DecimalField(max_digits=16, decimal_places=6, null=True, blank=True)  # per unit, before tax
     tax_code = models.CharField(max_length=20, blank=True)  # blank: the shop's default rate

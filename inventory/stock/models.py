@@ -7,6 +7,8 @@ their movement or reservation, inside the lock on the StockLevel row. `check_led
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -43,6 +45,10 @@ class Bin(models.Model):
     def __str__(self) -> str:
         return self.code
 
+    @property
+    def is_quarantine(self) -> bool:
+        return self.kind == self.Kind.QUARANTINE
+
 
 class Lot(models.Model):
     """What came in together: one part, one cost, one batch, one expiry. Cost and origin never change."""
@@ -66,6 +72,11 @@ class Lot(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def last_day(self) -> date | None:
+        """The last day it may be used, opened or not. None: it keeps."""
+        return self.opened_expires_on or self.expires_on
 
 
 class Movement(models.Model):

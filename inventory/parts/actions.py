@@ -1,0 +1,168 @@
+"""Writes of the catalogue."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from django.db import IntegrityError
+from django.db.models import Value
+from django.db.models.functions import Lower
+from django.db.models.lookups import Exact
+
+from shop.kernel import clock, units
+from shop.kernel.decimals import as_decimal, decimals_of
+from shop.kernel.errors import Refused, field_error
+from shop.kernel.quantity import check
+from shop.kernel.text import clean_line, clean_text
+from shop.kernel.versions import claim, save_next
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import changes, record
+
+from .models import Part, PartKind
+
+PRICE_LIMIT = Decimal(10) ** 8
+PRICE_DECIMALS = 6
+DAYS_LIMIT = 36_500
+_LINES = {"number": 40, "name": 160, "tax_code": 20, "barcode": 48, "storage_note": 200}
+
+
+@writes
+def add_part(*, by: Person, number: str, name: str, kind: str, unit: str = "C62", **values: Any) -> Part:
+    """Add a part to the catalogue.
+
+    `unit` is the UN/ECE Recommendation 20 code its quantities, price and cost are counted in. Further values are
+    fields of Part. Raises BadInput (a number or barcode that is taken, an unknown unit or kind, a bad price).
+    """
+    part = Part(**_checked({"number": number, "name": name, "kind": kind, "unit": unit} | values))
+    _refuse_taken(part.number, part.barcode, but=None)
+    _saved(part, lambda: part.save(force_insert=True))
+    record(by, "part.added", part, number=part.number, name=part.name)
+    return part
+
+
+@writes
+def edit_part(pk: int, expect: int | None, *, by: Person, **values: Any) -> Part:
+    """Change fields of a part at version `expect`.
+
+    Raises NotFound, Stale, BadInput, and Refused for another unit once the part was in stock: what was counted in
+    millilitres can't become pieces.
+    """
+    part = claim(Part, pk, expect)
+    values = _checked(values, part)
+    _refuse_taken(values.get("number", part.number), values.get("barcode", part.barcode), but=pk)
+    if values.get("unit", part.unit) != part.unit and part.unit_fixed:
+        raise Refused(
+            f"{part.number} was in stock counted in {units.unit(part.unit).name}, so its unit stays. Add a new part with "
+            "the other unit and archive this one.",
+            code="unit-fixed",
+        )
+    before = {name: getattr(part, name) for name in values}
+    _saved(part, lambda: save_next(part, **values))
+    record(by, "part.changed", part, changed=changes(before, values))
+    return part
+
+
+@writes
+def archive_part(pk: int, expect: int | None, *, by: Person) -> Part:
+    """Put a part away: it stays in history and stock, and is no longer offered."""
+    part = claim(Part, pk, expect, archived_at__isnull=True)
+    save_next(part, archived_at=clock.now())
+    record(by, "part.archived", part)
+    return part
+
+
+@writes
+def fix_unit(part_id: int) -> None:
+    """From now on the part's unit can't change, because something counts in it. Called before the first movement, and
+    locks the row, so that an edit of the unit either came before or is refused."""
+    part = Part.objects.select_for_update().get(pk=part_id)
+    if not part.unit_fixed:
+        part.unit_fixed = True
+        part.save(update_fields=["unit_fixed"])
+
+
+def _checked(values: dict[str, Any], part: Part | None = None) -> dict[str, Any]:
+    """The values cleaned; raises BadInput at the first that can't be used."""
+    known = {f.name for f in Part._meta.concrete_fields} - {"id", "version", "archived_at", "unit_fixed"}
+    unknown = set(values) - known
+    if unknown:
+        raise TypeError(f"a part has no {sorted(unknown)}")
+    for name, longest in _LINES.items():
+        if name in values:
+            values[name] = clean_line(
+                values[name] or "", field=name, required=name in ("number", "name"), max_length=longest
+            )
+    if "note" in values:
+        values["note"] = clean_text(values["note"] or "", field="note", max_length=4000)
+    if "kind" in values and values["kind"] not in PartKind.values:
+        raise field_error("kind", "Choose one of: " + ", ".join(PartKind.values) + ".", code="unknown-kind")
+    if "unit" in values:
+        units.unit(values["unit"])
+    if values.get("sale_price") is not None:
+        values["sale_price"] = _price(values["sale_price"])
+    for name in ("shelf_life_days", "open_life_days"):
+        days = values.get(name)
+        if days is not None and not 1 <= days <= DAYS_LIMIT:
+            raise field_error(name, f"Give 1 to {DAYS_LIMIT} days, or leave it empty.", code="bad-days")
+    if values.get("reorder_point") is not None:
+        point = check(
+            values["reorder_point"], values.get("unit") or (part.unit if part else "C62"), field="reorder_point"
+        )
+        if point < 0:
+            raise field_error("reorder_point", "This can't be below zero.", code="negative")
+    if "hazards" in values:
+        values["hazards"] = _hazards(values["hazards"])
+    return values
+
+
+def _price(value: Decimal) -> Decimal:
+    price = as_decimal(value, "sale_price")
+    if price < 0:
+        raise field_error("sale_price", "A price can't be below zero.", code="negative")
+    if price >= PRICE_LIMIT:
+        raise field_error("sale_price", "This price is too large to be right.", code="too-large")
+    if decimals_of(price) > PRICE_DECIMALS:
+        raise field_error("sale_price", f"A price has at most {PRICE_DECIMALS} decimals.", code="too-many-decimals")
+    return price
+
+
+def _hazards(codes: Any) -> list[str]:
+    """GHS hazard and precautionary codes, such as H225 and P210; kept as given, since the safety data sheet rules."""
+    found: list[str] = []
+    for code in codes or []:
+        text = clean_line(str(code), field="hazards", max_length=16).upper().replace(" ", "")
+        if not text or text[0] not in "HP" or not text[1:4].isdigit():
+            raise field_error("hazards", f"“{text}” is not an H or P code. Write it like H225.", code="bad-hazard")
+        if text not in found:
+            found.append(text)
+    if len(found) > 60:
+        raise field_error("hazards", "These are more codes than one product has.", code="too-large")
+    return found
+
+
+def _refuse_taken(number: str, barcode: str, *, but: int | None) -> None:
+    others = Part.objects.exclude(pk=but)
+    if other := others.filter(Exact(Lower("number"), Lower(Value(number)))).first():
+        raise field_error("number", f"{other.number} is taken{_away(other)}: {other.name}.", code="number-taken")
+    if barcode and (other := others.filter(barcode=barcode).first()):
+        raise field_error(
+            "barcode",
+            f"This barcode belongs to {other.number} {other.name}{_away(other)}. A code names one part only.",
+            code="barcode-taken",
+        )
+
+
+def _away(part: Part) -> str:
+    return " (archived)" if part.archived_at else ""
+
+
+def _saved(part: Part, save: Callable[[], None]) -> None:
+    """Two people adding the same number at once pass the check together; the constraint then lets only one in."""
+    try:
+        save()
+    except IntegrityError as error:
+        name = "barcode" if "barcode" in str(error) else "number"
+        raise field_error(name, f"Somebody else just took this {name}.", code=f"{name}-taken") from error

@@ -1,0 +1,12 @@
+"""Every write of the stock room. One function is one thing a person does, in one transaction."""
+
+from .bins import add_bin, archive_bin, edit_bin
+from .drawing import draw, put_back
+from .moving import count, open_lot, scrap, transfer
+from .receiving import Arrival, Outcome, receive, receive_each, receive_many
+from .reserving import change_reservation, release, reserve
+
+__all__ = [
+    "Arrival", "Outcome", "add_bin", "archive_bin", "change_reservation", "count", "draw", "edit_bin", "open_lot",
+    "put_back", "receive", "receive_each", "receive_many", "release", "reserve", "scrap", "transfer",
+]  # fmt: skip

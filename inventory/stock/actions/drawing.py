@@ -1,0 +1,162 @@
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import QuerySet
+
+from inventory.parts.models import Part
+from shop.kernel import clock
+from shop.kernel.decimals import as_decimal
+from shop.kernel.errors import BadInput, NotFound, Refused
+from shop.kernel.quantity import positive
+from shop.kernel.text import clean_line
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.people.rights import require
+
+from ..choosing import Place, order, take
+from ..models import Movement, Reservation, StockLevel
+from ..posting import Entry, hold_bins, lock, places, post, site_of
+from ..refusing import not_free, words
+from .reserving import use_up
+
+ZERO = Decimal(0)
+
+
+@writes
+def draw(
+    *,
+    by: Person,
+    part_id: int,
+    site_id: int,
+    quantity: Decimal,
+    label: str,
+    reservation_id: int | None = None,
+    bin_id: int | None = None,
+    lot_id: int | None = None,
+    override: str = "",
+) -> list[Movement]:
+    """Take `quantity` (in the part's unit) from stock for what `label` says; one movement per lot and bin.
+
+    Takes what expires first, else the oldest receipt; only from `bin_id` or `lot_id` when given. Never from quarantine,
+    never what is kept for others; the caller's own reservation counts as his and is used up. Expired lots only with
+    `override`, the reason of a person with the right `stock.override`, and only after the good ones.
+
+    Raises NotFound, BadInput, NotAllowed, Refused (code "not-enough"), NeedsOverride (code "expired").
+    """
+    label = clean_line(label, field="label", required=True, max_length=120)
+    override = clean_line(override, field="override", max_length=200)
+    if override:
+        require(by, "stock.override")
+    level = lock([(part_id, site_id)]).get((part_id, site_id))
+    if level is None:
+        raise _never_there(part_id, site_id, quantity)
+    part = level.part
+    quantity = positive(as_decimal(quantity, "quantity"), part.unit)
+    own = _own(level, reservation_id)
+    today = clock.today()
+    lying = [p for p in order(places(part_id, site_id)) if not p.quarantine]
+    good = [p for p in lying if not p.expired(today)]
+    expired = [p for p in lying if p.expired(today)]
+    usable = good + expired if override else good
+    others = level.reserved - (own.quantity if own else ZERO)
+    chosen = [p for p in usable if bin_id in (None, p.bin_id) and lot_id in (None, p.lot_id)]
+    free = max(min(_sum(usable) - others, _sum(chosen)), ZERO)
+    if quantity > free:
+        only = _only(lying, bin_id, lot_id) if len(chosen) < len(usable) or not usable else ""
+        reach = [p for p in expired if bin_id in (None, p.bin_id) and lot_id in (None, p.lot_id)]
+        raise not_free(
+            part, site_id, quantity, free, chosen, [] if override else reach, own=own.pk if own else None, only=only
+        )
+    if own:
+        use_up(level, own, quantity)
+    return post(by, [_entry(level, p, part_of, label, override, today) for p, part_of in take(chosen, quantity)])
+
+
+@writes
+def put_back(
+    *,
+    by: Person,
+    movement_id: int,
+    quantity: Decimal,
+    bin_id: int | None = None,
+    label: str = "",
+    reason: str = "",
+) -> Movement:
+    """Bring back unused what a draw took: to its lot, into the bin it came from or `bin_id`, at its cost.
+
+    Raises NotFound, BadInput, and Refused for more than was drawn and not yet brought back.
+    """
+    drawn = Movement.objects.select_related("lot").filter(pk=movement_id, kind=Movement.Kind.DRAW).first()
+    if drawn is None:
+        raise NotFound("There is no such draw.")
+    into = bin_id or drawn.bin_id
+    site_id = site_of(into)
+    levels = lock({(drawn.part_id, drawn.site_id), (drawn.part_id, site_id)}, create=True)
+    level = levels[drawn.part_id, site_id]
+    part = level.part
+    quantity = positive(as_decimal(quantity, "quantity"), part.unit)
+    hold_bins(into)
+    back = _sum_of(Movement.objects.filter(reverses_id=drawn.pk, kind=Movement.Kind.RETURN))
+    left = -drawn.quantity - back
+    if quantity > left:
+        already = f" and {words(back, part)} came back already" if back else ""
+        raise Refused(
+            f"{words(-drawn.quantity, part)} of {part.number} were drawn{already}: at most {words(left, part)} can come "
+            "back. If more lies here, count the bin.",
+            code="more-than-drawn",
+            left=left,
+        )
+    return post(
+        by,
+        [
+            Entry(
+                Movement.Kind.RETURN, level, drawn.lot_id, into, quantity, drawn.lot.unit_cost,
+                label=clean_line(label, field="label", max_length=120) or drawn.label,
+                reason=clean_line(reason, field="reason", max_length=200), reverses_id=drawn.pk,
+            )
+        ],
+    )[0]  # fmt: skip
+
+
+def _own(level: StockLevel, reservation_id: int | None) -> Reservation | None:
+    """The caller's reservation while it is open. Read inside the lock of its level."""
+    if reservation_id is None:
+        return None
+    own = Reservation.objects.filter(pk=reservation_id).first()
+    if own is None:
+        raise NotFound("There is no such reservation.")
+    if (own.part_id, own.site_id) != (level.part_id, level.site_id):
+        raise BadInput("This reservation is for another part or site.", code="other-reservation")
+    return own if own.ended_at is None else None
+
+
+def _entry(level: StockLevel, p: Place, quantity: Decimal, label: str, override: str, today: date) -> Entry:
+    return Entry(
+        Movement.Kind.DRAW, level, p.lot_id, p.bin_id, -quantity, p.unit_cost, label=label,
+        override=override if p.expired(today) else "",
+        balance_id=p.balance_id, on_hand=p.on_hand,
+    )  # fmt: skip
+
+
+def _never_there(part_id: int, site_id: int, quantity: Decimal) -> Exception:
+    part = Part.objects.filter(pk=part_id).first()
+    if part is None:
+        return NotFound("There is no such part.")
+    positive(as_decimal(quantity, "quantity"), part.unit)
+    return not_free(part, site_id, quantity, ZERO, [], [])
+
+
+def _only(lying: list[Place], bin_id: int | None, lot_id: int | None) -> str:
+    codes = [f"bin {p.bin}" for p in lying if p.bin_id == bin_id][:1] if bin_id else []
+    lots = [f"lot {p.lot}" for p in lying if p.lot_id == lot_id][:1] if lot_id else []
+    return " and ".join([*codes, *lots]) or "that place"
+
+
+def _sum(chosen: list[Place]) -> Decimal:
+    return sum((p.on_hand for p in chosen), ZERO)
+
+
+def _sum_of(rows: QuerySet[Movement]) -> Decimal:
+    return sum(rows.values_list("quantity", flat=True), ZERO)

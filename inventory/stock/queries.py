@@ -1,0 +1,127 @@
+"""Reads of the stock room."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import F, Q, QuerySet
+from django.db.models.functions import Coalesce
+
+from shop.kernel import clock
+
+from .choosing import order
+from .models import Balance, Bin, Lot, Movement, Reservation, StockLevel
+from .posting import place
+
+ZERO = Decimal(0)
+LAST_DAY = Coalesce(F("lot__opened_expires_on"), F("lot__expires_on"))
+
+
+def free(part_id: int, site_id: int) -> Decimal:
+    """What may be drawn or promised: on hand outside quarantine and not expired, less what is promised. In the part's
+    unit; never below zero. True at this moment; the actions check it again under their lock."""
+    usable = sum(_usable(Balance.objects.filter(part_id=part_id, bin__site_id=site_id)), ZERO)
+    reserved = StockLevel.objects.filter(part_id=part_id, site_id=site_id).values_list("reserved", flat=True).first()
+    return max(usable - (reserved or ZERO), ZERO)
+
+
+def _usable(rows: QuerySet[Balance]) -> QuerySet[Balance, Decimal]:
+    good = rows.annotate(last_day=LAST_DAY).filter(Q(last_day__isnull=True) | Q(last_day__gte=clock.today()))
+    return good.filter(on_hand__gt=0).exclude(bin__kind=Bin.Kind.QUARANTINE).values_list("on_hand", flat=True)
+
+
+def places(part_id: int, site_id: int | None = None) -> list[Balance]:
+    """Where a part lies, in the order in which it would be drawn; expired and quarantined lots are among them."""
+    rows = Balance.objects.filter(part_id=part_id, on_hand__gt=0).select_related("lot", "bin__site")
+    if site_id is not None:
+        rows = rows.filter(bin__site_id=site_id)
+    by_id = {row.pk: row for row in rows}
+    return [by_id[p.balance_id] for p in order(place(row) for row in by_id.values())]
+
+
+def kept_for(part_id: int, site_id: int | None = None) -> QuerySet[Reservation]:
+    """Open reservations, the soonest wanted first."""
+    rows = Reservation.objects.filter(part_id=part_id, ended_at__isnull=True).select_related("site")
+    if site_id is not None:
+        rows = rows.filter(site_id=site_id)
+    return rows.order_by(F("wanted_on").asc(nulls_last=True), "id")
+
+
+def movements(
+    *, part_id: int | None = None, lot_id: int | None = None, bin_id: int | None = None, kind: str = ""
+) -> QuerySet[Movement]:
+    """Ledger rows, to be read as a keyset page."""
+    rows = Movement.objects.select_related("part", "lot", "bin", "by")
+    for name, value in (("part_id", part_id), ("lot_id", lot_id), ("bin_id", bin_id)):
+        if value is not None:
+            rows = rows.filter(**{name: value})
+    return rows.filter(kind=kind) if kind else rows
+
+
+def movement(pk: int) -> Movement | None:
+    return Movement.objects.select_related("part", "lot", "bin", "by").filter(pk=pk).first()
+
+
+def returned(movement_id: int) -> Decimal:
+    """How much of a draw came back."""
+    rows = Movement.objects.filter(reverses_id=movement_id, kind=Movement.Kind.RETURN)
+    return sum(rows.values_list("quantity", flat=True), ZERO)
+
+
+def levels(*, part_id: int | None = None, site_id: int | None = None) -> QuerySet[StockLevel]:
+    rows = StockLevel.objects.select_related("part", "site")
+    if part_id is not None:
+        rows = rows.filter(part_id=part_id)
+    return rows.filter(site_id=site_id) if site_id is not None else rows
+
+
+def bins(*, site_id: int | None = None, kind: str = "", code: str = "", archived: bool = False) -> QuerySet[Bin]:
+    rows = Bin.objects.filter(archived_at__isnull=not archived).select_related("site", "keeper")
+    if site_id is not None:
+        rows = rows.filter(site_id=site_id)
+    if kind:
+        rows = rows.filter(kind=kind)
+    return rows.filter(code__icontains=code) if code else rows
+
+
+def bin_(pk: int) -> Bin | None:
+    return Bin.objects.select_related("site", "keeper").filter(pk=pk).first()
+
+
+def lying_in(bin_id: int) -> QuerySet[Balance]:
+    """What lies in a bin."""
+    rows = Balance.objects.filter(bin_id=bin_id, on_hand__gt=0).select_related("part", "lot")
+    return rows.order_by("part__number", "lot_id")
+
+
+def lots(*, part_id: int | None = None, batch: str = "", number: str = "") -> QuerySet[Lot]:
+    rows = Lot.objects.select_related("part")
+    if part_id is not None:
+        rows = rows.filter(part_id=part_id)
+    if batch:
+        rows = rows.filter(batch=batch)
+    return rows.filter(number__iexact=number) if number else rows
+
+
+def lot(pk: int) -> Lot | None:
+    return Lot.objects.select_related("part").filter(pk=pk).first()
+
+
+def reservations(
+    *, part_id: int | None = None, site_id: int | None = None, ended: bool = False
+) -> QuerySet[Reservation]:
+    rows = Reservation.objects.filter(ended_at__isnull=not ended).select_related("part", "site")
+    if part_id is not None:
+        rows = rows.filter(part_id=part_id)
+    return rows.filter(site_id=site_id) if site_id is not None else rows
+
+
+def reservation(pk: int) -> Reservation | None:
+    return Reservation.objects.select_related("part", "site").filter(pk=pk).first()
+
+
+def expiring(until: date) -> QuerySet[Balance]:
+    """What lies here and may be used only until `until`, or no longer: the soonest first."""
+    rows = Balance.objects.filter(on_hand__gt=0).annotate(last_day=LAST_DAY).filter(last_day__lte=until)
+    return rows.select_related("part", "lot", "bin").order_by("last_day", "id")
