@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db import IntegrityError
 
-from shop.business.models import Site
+from shop.business.queries import site
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.text import clean_line
@@ -30,7 +30,8 @@ def add_bin(
     keeper_id: int | None = None,
 ) -> Bin:
     """Add a place where parts lie. Raises NotFound (site), BadInput (a code in use there, an unknown kind or keeper)."""
-    if not Site.objects.filter(pk=site_id, archived_at__isnull=True).exists():
+    where = site(site_id)
+    if where is None or where.archived_at:
         raise NotFound("There is no such site.")
     values = _checked({"code": code, "rack": rack, "name": name, "kind": kind, "keeper_id": keeper_id})
     _refuse_taken(site_id, values["code"], but=None)

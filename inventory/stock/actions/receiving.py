@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.utils import timezone
 
 from inventory.parts.models import Part
-from shop.business.models import Business
+from shop.business.queries import profile
 from shop.kernel import clock, units
 from shop.kernel.decimals import as_decimal, decimals_of
 from shop.kernel.errors import BadInput, DomainError, NotFound, Refused, field_error
@@ -116,7 +116,7 @@ def _receive(by: Person, arrivals: Sequence[Arrival], *, stop: bool) -> list[Out
     known = [a for a in arrivals if a.part_id in parts and a.bin_id in sites]
     levels = lock({(a.part_id, sites[a.bin_id]) for a in known}, create=True)
     bins = {b.pk: b for b in Bin.objects.select_for_update(no_key=True).filter(pk__in=sites).order_by("pk")}
-    currency = Business.objects.values_list("currency", flat=True).first() or "EUR"
+    currency = profile().currency
     outcomes: list[Outcome] = []
     entries: list[tuple[Lot, Entry]] = []
     serials: set[tuple[int, str]] = set()
