@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from shop.kernel.folding import digits, fold, key
 
@@ -44,6 +45,12 @@ def customer(pk: int) -> Customer | None:
     return Customer.objects.filter(pk=pk).first()
 
 
+def with_machine_count(rows: QuerySet[Customer]) -> QuerySet[Customer]:
+    """Each with `machine_count`, archived ones left out."""
+    theirs = Machine.objects.filter(customer=OuterRef("pk"), archived_at__isnull=True).order_by().values("customer")
+    return rows.annotate(machine_count=Coalesce(Subquery(theirs.annotate(n=Count("pk")).values("n")), 0))
+
+
 def machines(
     *,
     text: str = "",
@@ -72,6 +79,12 @@ def machines(
 def machine(pk: int) -> Machine | None:
     """The machine with its customer, parent and last reading (`last_value`, `last_read_at`)."""
     return _with_last(Machine.objects.filter(pk=pk).select_related("customer", "parent")).first()
+
+
+def possible_parents(customer: int, *, but: int | None = None) -> list[Machine]:
+    """Machines of a customer that another of theirs can belong to, as far as a list can tell."""
+    rows = Machine.objects.filter(customer_id=customer, archived_at__isnull=True).exclude(pk=but or 0)
+    return list(rows.order_by("sort_name", "pk")[:500])
 
 
 def readings(machine: int) -> QuerySet[UsageReading]:
@@ -155,5 +168,4 @@ def _with_last(rows: QuerySet[Machine]) -> QuerySet[Machine]:
     return rows.annotate(
         last_value=Subquery(last.values("value")[:1]),
         last_read_at=Subquery(last.values("read_at")[:1]),
-        customer_name=F("customer__name"),
     )

@@ -10,7 +10,7 @@ from shop.api import urls as api_urls
 from shop.api.views import Description
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
-PAGES: list[str] = ["shop.people.urls"]
+PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
 APIS: list = [buying, machines]
 
 

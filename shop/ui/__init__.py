@@ -44,6 +44,8 @@ Lists
     {% history entries %}         entries: when who what why
     {% files items %}             items: name url size thumb alt caption when who
 
+    {% panels "customer" row %}                         what upper rooms show of it (shop/ui/panels.py)
+
 Marks, readings, bench
     {% state "hold" "Waits for parts" %}  {% state "late" "Late by 2 days" "strong" %}  {% mark "done" %}
         marks: todo draft doing done hold late kept sent near out off open (meaning: shop/ui/marks.py)

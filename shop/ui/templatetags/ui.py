@@ -16,6 +16,7 @@ from django.utils.translation import gettext as _
 
 from shop.kernel.clock import now as clock_now
 from shop.ui import band, formats, marks, tables
+from shop.ui import panels as _panels
 
 register = template.Library()
 tables.register_into(register)
@@ -40,6 +41,14 @@ def state(name: str, word: str, kind: str = "") -> SafeString:
     """A state in words behind its mark. `kind="strong"` sets it off (what the reader must act on)."""
     css = f"state state-{name}" + (f" {kind}" if kind else "")
     return format_html('<span class="{}">{}<span>{}</span></span>', css, marks.mark(name), word)
+
+
+@register.simple_tag(takes_context=True)
+def panels(context: Context, place: str, row: Any) -> SafeString:
+    """What upper rooms show of `row` on this page (shop/ui/panels.py)."""
+    request = context["request"]
+    rendered = (show(request, row) for show in _panels.of(place, request.user.rights))
+    return format_html_join("\n", "{}", ((mark_safe(html),) for html in rendered if html))  # noqa: S308
 
 
 # --- forms ------------------------------------------------------------------------------------------
