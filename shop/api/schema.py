@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 
 from . import problems
@@ -45,7 +46,25 @@ BY_KIND = {
 }
 
 
+class _Token(OpenApiAuthenticationExtension):
+    target_class = "shop.people.authentication.ByToken"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, Any]:
+        return {"type": "http", "scheme": "bearer", "description": "A personal API token."}
+
+
+class _Session(OpenApiAuthenticationExtension):
+    target_class = "shop.api.auth.BySession"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: Any) -> list[Any]:
+        return []  # the staff pages' own calls; not offered to programs
+
+
 class Schema(AutoSchema):
+    view: Any
+
     @property
     def _kit(self) -> dict[str, Any]:
         return getattr(getattr(self.view, self.view.action or "", None), "kit", {}) or {}

@@ -13,7 +13,7 @@ class Description(SpectacularAPIView):
     """OpenAPI 3.1 as JSON; open to anyone, since it holds no data of the shop."""
 
     permission_classes = (AllowAny,)
-    renderer_classes = (OpenApiJsonRenderer,)
+    renderer_classes = [OpenApiJsonRenderer]
     right = None
 
     def right_of(self, method: str) -> Any:

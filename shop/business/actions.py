@@ -135,7 +135,8 @@ def set_hours(
         raise field_error("break_starts", "The break must lie inside the working hours, its end after its start.")
     values = {"starts": starts, "ends": ends, "break_starts": break_starts, "break_ends": break_ends}
     hours, _ = WorkingHours.objects.update_or_create(weekday=weekday, defaults=values)
-    record(by, "hours.set", hours, weekday=weekday, **{k: v and v.isoformat("minutes") for k, v in values.items()})
+    told: dict[str, Any] = {k: v and v.isoformat("minutes") for k, v in values.items()}
+    record(by, "hours.set", hours, weekday=weekday, **told)
     return hours
 
 

@@ -131,6 +131,7 @@ CSRF_COOKIE_SECURE = not PLAIN_HTTP
 CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "shop.config.errors.csrf_failure"
 SECURE_SSL_REDIRECT = not PLAIN_HTTP
+SECURE_REDIRECT_EXEMPT = [r"^healthz$"]  # asked from inside, past the proxy that does TLS
 SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
 SECURE_HSTS_INCLUDE_SUBDOMAINS = True
 SECURE_HSTS_PRELOAD = True

@@ -9,6 +9,8 @@ from jobs.machines import api as machines
 from shop.api import urls as api_urls
 from shop.api.views import Description
 
+from .health import healthz
+
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
 PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
 APIS: list = [buying, machines]
@@ -19,6 +21,7 @@ def _nothing(request, **kwargs):
 
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("healthz", healthz, name="healthz"),
     path("api/v1/", include((api_urls.build(APIS), "api"))),
     path("api/v1/openapi.json", Description.as_view(), name="openapi"),
     re_path(r"^api/", _nothing),

@@ -13,7 +13,7 @@ from barcode.codex import Code128
 def qr_svg(text: str) -> str:
     """QR code (ISO/IEC 18004, error correction M, quiet zone of 4 modules) of `text` as SVG."""
     code = segno.make(text, error="m", micro=False, boost_error=False)
-    rows = tuple(code.matrix_iter(scale=1, border=4))
+    rows = [tuple(row) for row in code.matrix_iter(scale=1, border=4)]
     return _svg(len(rows[0]), len(rows), "".join(_runs(row, y) for y, row in enumerate(rows)))
 
 

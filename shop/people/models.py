@@ -34,7 +34,7 @@ class Person(AbstractBaseUser):
 
     objects: ClassVar[PersonManager] = PersonManager()
     USERNAME_FIELD = "username"
-    REQUIRED_FIELDS = ("name",)
+    REQUIRED_FIELDS = ["name"]
 
     class Meta:
         ordering = ("name", "id")

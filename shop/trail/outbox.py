@@ -139,7 +139,7 @@ def _deliver(row: OutboxRow) -> None:
         if handler is None:
             raise LookupError(f"nothing handles the topic {row.topic!r}; is every process on the same version?")
         if handler.atomic:
-            writing.run(lambda: (handler.work(event), _done(row, must=True)))
+            writing.run(lambda: _in_one(handler.work, event, row))
         else:
             handler.work(event)
             writing.run(lambda: _done(row))
@@ -149,6 +149,11 @@ def _deliver(row: OutboxRow) -> None:
         _note_failure(row, error, final=True)
     except Exception as error:
         _note_failure(row, error, final=row.attempts >= ATTEMPTS)
+
+
+def _in_one(work: Callable[[Event], object], event: Event, row: OutboxRow) -> None:
+    work(event)
+    _done(row, must=True)
 
 
 def _done(row: OutboxRow, *, must: bool = False) -> None:

@@ -29,6 +29,5 @@ def prune() -> dict[str, int]:
 def _delete(rows: Any) -> int:
     total = 0
     while keys := list(rows.values_list("pk", flat=True)[:CHUNK]):
-        chunk = rows.model.objects.filter(pk__in=keys)
-        total += writing.run(lambda chunk=chunk: chunk.delete()[0])
+        total += writing.run(rows.model.objects.filter(pk__in=keys).delete)[0]
     return total

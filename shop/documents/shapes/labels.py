@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from shop.documents.fields import Code, Length, Text
 
@@ -27,14 +28,14 @@ class Sheet:
 
     rows: int
     cols: int
-    width: Length = "210"
-    height: Length = "297"
-    top: Length = "0"
-    left: Length = "0"
+    width: Length = Decimal("210")
+    height: Length = Decimal("297")
+    top: Length = Decimal("0")
+    left: Length = Decimal("0")
     right: Length | None = None
     bottom: Length | None = None
-    gap_x: Length = "0"
-    gap_y: Length = "0"
+    gap_x: Length = Decimal("0")
+    gap_y: Length = Decimal("0")
     start: int = 0
     """Labels of the sheet already used up."""
 
