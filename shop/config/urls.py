@@ -5,7 +5,9 @@ from django.http import Http404
 from django.urls import URLPattern, URLResolver, include, path, re_path
 
 from inventory.buying import api as buying
+from jobs.cards import api as cards
 from jobs.machines import api as machines
+from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
 
@@ -13,7 +15,7 @@ from .health import healthz
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
 PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
-APIS: list = [buying, machines]
+APIS: list = [buying, machines, cards, timebook]
 
 
 def _nothing(request, **kwargs):

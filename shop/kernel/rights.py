@@ -55,7 +55,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "stages.override": frozenset({OWNER}),
     "notes.add": EVERYONE,
     # hours
-    "time.own": frozenset({OWNER, MECHANIC}),
+    "time.own": frozenset({OWNER, MECHANIC}),  # one's own clock
+    "time.book": frozenset({OWNER, OFFICE, MECHANIC}),  # book and correct; whose hours: time.edit
     "time.read": frozenset({OWNER, OFFICE}),
     "time.edit": frozenset({OWNER, OFFICE}),  # book and correct for others
     # parts and stock
@@ -89,8 +90,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
 PIN_RIGHTS = frozenset(
     {
         "home.read", "find.read", "files.read", "files.add", "machines.read", "machines.usage", "plans.read", "cards.read",
-        "stages.work", "notes.add", "time.own", "parts.read", "stock.read", "draws.read", "draws.plan", "draws.draw",
-        "business.read",
+        "stages.work", "notes.add", "time.own", "time.book", "parts.read", "stock.read", "draws.read", "draws.plan",
+        "draws.draw", "business.read",
     }
 )  # fmt: skip
 
