@@ -33,8 +33,8 @@ class Need(models.Model):
 
 
 class Draw(models.Model):
-    """What one movement took for a stage: the bridge from a card to the ledger. Only `returned`, `fitted`, `trial_fitted`
-    and `scrapped` grow; the rest never changes."""
+    """What one movement took for a stage: the bridge from a card to the ledger. Only `returned`, `fitted` and
+    `spent` move; the rest never changes."""
 
     stage = models.ForeignKey("jobs_cards.Stage", on_delete=models.PROTECT, related_name="draws")
     card = models.ForeignKey("jobs_cards.JobCard", on_delete=models.PROTECT, related_name="draws")
@@ -69,6 +69,8 @@ class DrawEvent(models.Model):
         FIT = "fit", "Fitted"
         TRIAL = "trial", "Fitted for trial"
         SPOILED = "spoiled", "Spoiled"
+        OFF = "off", "Taken off again"
+        CORRECT = "correct", "Was not fitted after all"
 
     draw = models.ForeignKey(Draw, on_delete=models.PROTECT, related_name="events")
     kind = models.CharField(max_length=8, choices=Kind.choices)

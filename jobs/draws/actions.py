@@ -1,0 +1,336 @@
+"""Parts on a card: needed, kept, drawn, fitted, fitted for trial, taken off, spoiled, returned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import F
+
+from inventory.parts.models import Part
+from inventory.stock import actions as stock
+from inventory.stock import queries as shelf
+from jobs.cards.models import JobCard, Stage
+from jobs.cards.rules import check_may_use_parts
+from shop.kernel import clock
+from shop.kernel.errors import NotFound, Refused, field_error
+from shop.kernel.quantity import positive
+from shop.kernel.versions import claim, save_next
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import record
+
+from .models import Draw, DrawEvent, Need
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What one press took: a row for each lot it came from."""
+
+    stage: Stage
+    part: Part
+    quantity: Decimal
+    rows: list[Draw]
+
+    @property
+    def pk(self) -> int:
+        return self.rows[0].pk
+
+
+@writes
+def add_need(*, by: Person, stage_id: int, part_id: int, quantity: Decimal, note: str = "") -> Need:
+    """A part is needed for a stage, `quantity` in the part's unit; more of one already listed is added to it.
+
+    Raises NotFound, Refused (card closed, stage finished or removed), BadInput (quantity).
+    """
+    stage, part = _open_stage(stage_id), _part(part_id)
+    quantity = positive(quantity, part.unit)
+    need = Need.objects.select_for_update().filter(stage=stage, part=part, removed_at__isnull=True).first()
+    if need:
+        save_next(need, quantity=need.quantity + quantity, note=note or need.note)
+    else:
+        need = Need.objects.create(stage=stage, part=part, quantity=quantity, note=note)
+    record(by, "need.added", need, root=stage.card, part=part.number, quantity=str(quantity), stage=stage.name)
+    return need
+
+
+@writes
+def add_needs(rows: Iterable[tuple[int, int, Decimal]], *, by: Person) -> list[Need]:
+    """Several at once: (stage id, part id, quantity); for a card copied from a plan."""
+    return [add_need(by=by, stage_id=stage, part_id=part, quantity=quantity) for stage, part, quantity in rows]
+
+
+@writes
+def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, note: str | None = None) -> Need:
+    """Change how much is needed. Not below what has been drawn; what is kept beyond it is let go."""
+    need = claim(Need, pk, expect, removed_at__isnull=True)
+    stage = _open_stage(need.stage_id)
+    part = _part(need.part_id)
+    quantity = positive(quantity, part.unit)
+    if quantity < need.drawn:
+        raise field_error("quantity", f"{_qty(need.drawn, part)} are drawn already. Return some first, or ask for more.")
+    before = need.quantity
+    save_next(need, quantity=quantity, note=need.note if note is None else note)
+    if need.reservation_id and need.reservation and need.reservation.quantity > quantity - need.drawn:
+        stock.change_reservation(need.reservation_id, quantity - need.drawn, by=by)
+    record(
+        by, "need.changed", need, root=stage.card, part=part.number, quantity=[str(before), str(quantity)], stage=stage.name
+    )
+    return need
+
+
+@writes
+def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
+    """Take a need off the list and let go of what is kept for it. Refused once something is drawn."""
+    need = claim(Need, pk, expect, removed_at__isnull=True)
+    stage = _open_stage(need.stage_id)
+    if need.drawn:
+        raise Refused("Something has been drawn for this. Return it first, or lower what is needed.")
+    _let_go(need, by)
+    save_next(need, removed_at=clock.now())
+    record(by, "need.removed", need, root=stage.card, part=need.part.number, stage=stage.name)
+    return need
+
+
+@writes
+def keep(pk: int, *, by: Person) -> Need:
+    """Keep what is free on the shelf for this need, up to what is still to be drawn. Fine when nothing is free."""
+    need = claim(Need, pk, None, removed_at__isnull=True)
+    card = _open_stage(need.stage_id).card
+    kept = need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
+    missing = need.quantity - need.drawn - kept
+    take = min(missing, shelf.free(need.part_id, card.site_id))
+    if take <= 0:
+        return need
+    if kept:
+        stock.change_reservation(need.reservation_id, kept + take, by=by)
+    else:
+        need.reservation = stock.reserve(
+            by=by, part_id=need.part_id, site_id=card.site_id, quantity=take,
+            label=f"card {card.number}", wanted_on=card.promised_on,
+        )  # fmt: skip
+        need.save(update_fields=["reservation"])
+    record(by, "need.kept", need, root=card, part=need.part.number, quantity=str(kept + take))
+    return need
+
+
+@writes
+def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
+    """Keep all that these stages still need, in the order of the part (so that two cards don't lock crosswise)."""
+    open_needs = Need.objects.filter(stage_id__in=tuple(stage_ids), removed_at__isnull=True, quantity__gt=F("drawn"))
+    return [keep(pk, by=by) for pk in open_needs.order_by("part_id", "id").values_list("pk", flat=True)]
+
+
+@writes
+def let_go(pk: int, *, by: Person) -> Need:
+    """Give back to the shelf what is kept for this need."""
+    need = claim(Need, pk, None, removed_at__isnull=True)
+    _let_go(need, by)
+    record(by, "need.let-go", need, root=need.stage.card, part=need.part.number)
+    return need
+
+
+@writes
+def draw(
+    *,
+    by: Person,
+    stage_id: int,
+    part_id: int,
+    quantity: Decimal,
+    bin_id: int | None = None,
+    lot_id: int | None = None,
+    override: str = "",
+) -> Drawn:
+    """Take `quantity` (in the part's unit) from stock for a stage, out of the lot that expires first, else the oldest.
+
+    What is kept for this stage is used first. `override` is an owner's reason to use an expired lot. Raises NotFound,
+    BadInput, and Refused when the stage can't take parts now or not enough is free (saying what is where and for whom).
+    """
+    stage, part = _open_stage(stage_id), _part(part_id)
+    card = stage.card
+    need = Need.objects.filter(stage_id=stage_id, part_id=part_id, removed_at__isnull=True).first()
+    movements = stock.draw(
+        by=by, part_id=part_id, site_id=card.site_id, quantity=quantity,
+        label=f"card {card.number}, stage {stage.position}",
+        reservation_id=need.reservation_id if need else None,
+        bin_id=bin_id, lot_id=lot_id, override=override,
+    )  # fmt: skip
+    now = clock.now()
+    rows = Draw.objects.bulk_create(
+        Draw(
+            stage=stage, card=card, part=part, need=need, movement=m,
+            quantity=-m.quantity, value=-m.value, at=now, by=by,
+        )
+        for m in movements
+    )  # fmt: skip
+    taken = sum((row.quantity for row in rows), ZERO)
+    if need:
+        Need.objects.filter(pk=need.pk).update(drawn=F("drawn") + taken)
+    record(by, "part.drawn", rows[0], root=card, part=part.number, name=part.name, quantity=str(taken), stage=stage.name)
+    return Drawn(stage, part, taken, rows)
+
+
+@writes
+def put_back(draw_id: int, *, by: Person, quantity: Decimal, bin_id: int | None = None, note: str = "") -> Draw:
+    """Return unused `quantity` of a draw to its lot. Never what was fitted or spent, never more than was drawn."""
+    row = _locked(draw_id)
+    quantity = _open_quantity(row, quantity, "returned")
+    movement = stock.put_back(
+        by=by, movement_id=row.movement_id, quantity=quantity, bin_id=bin_id,
+        label=f"card {row.card.number}, stage {row.stage.position}", reason=note,
+    )  # fmt: skip
+    row.returned += quantity
+    row.save(update_fields=["returned"])
+    if row.need_id:
+        Need.objects.filter(pk=row.need_id).update(drawn=F("drawn") - quantity)
+    _event(row, DrawEvent.Kind.RETURN, quantity, by, note, movement=movement)
+    return row
+
+
+@writes
+def fit(draw_id: int, *, by: Person, quantity: Decimal, note: str = "") -> Draw:
+    """It is in the machine for good."""
+    row = _locked(draw_id)
+    quantity = _open_quantity(row, quantity, "fitted")
+    row.fitted += quantity
+    row.save(update_fields=["fitted"])
+    _event(row, DrawEvent.Kind.FIT, quantity, by, note)
+    return row
+
+
+@writes
+def trial_fit(draw_id: int, *, by: Person, quantity: Decimal, note: str = "") -> Draw:
+    """It was fitted and comes apart again. A single-use part is spent all the same, and the stage needs another."""
+    row = _locked(draw_id)
+    quantity = _open_quantity(row, quantity, "fitted for trial")
+    if row.part.single_use:
+        _spend(row, quantity, by)
+    _event(row, DrawEvent.Kind.TRIAL, quantity, by, note)
+    return row
+
+
+@writes
+def spoil(draw_id: int, *, by: Person, quantity: Decimal, note: str) -> Draw:
+    """It was spoiled before it was fitted; the stage needs another. `note` says how."""
+    row = _locked(draw_id)
+    if not note:
+        raise field_error("note", "Say how it was spoiled.")
+    _spend(row, _open_quantity(row, quantity, "spoiled"), by)
+    _event(row, DrawEvent.Kind.SPOILED, quantity, by, note)
+    return row
+
+
+@writes
+def take_off(draw_id: int, *, by: Person, quantity: Decimal, note: str = "") -> Draw:
+    """What was fitted comes off again. A single-use part is spent then; another can go back in or be returned."""
+    row = _locked(draw_id)
+    quantity = _fitted_quantity(row, quantity)
+    row.fitted -= quantity
+    row.save(update_fields=["fitted"])
+    if row.part.single_use:
+        _spend(row, quantity, by)
+    _event(row, DrawEvent.Kind.OFF, quantity, by, note)
+    return row
+
+
+@writes
+def correct_fit(draw_id: int, *, by: Person, quantity: Decimal, note: str) -> Draw:
+    """"Fitted" was pressed by mistake: it is still in hand. `note` says why."""
+    row = _locked(draw_id)
+    if not note:
+        raise field_error("note", "Say what happened.")
+    quantity = _fitted_quantity(row, quantity)
+    row.fitted -= quantity
+    row.save(update_fields=["fitted"])
+    _event(row, DrawEvent.Kind.CORRECT, quantity, by, note)
+    return row
+
+
+def _open_stage(stage_id: int) -> Stage:
+    stage = Stage.objects.select_related("card").filter(pk=stage_id, removed_at__isnull=True).first()
+    if stage is None:
+        raise NotFound("There is no such stage.")
+    return stage
+
+
+def _part(part_id: int) -> Part:
+    part = Part.objects.filter(pk=part_id).first()
+    if part is None:
+        raise NotFound("There is no such part.")
+    if part.archived_at:
+        raise Refused(f"{part.number} is archived. Use the part that replaces it.")
+    return part
+
+
+def _locked(draw_id: int) -> Draw:
+    row = (
+        Draw.objects.select_for_update(of=("self",)).select_related("part", "stage", "card").filter(pk=draw_id).first()
+    )
+    if row is None:
+        raise NotFound("There is no such draw.")
+    _check_card_open(row.card)
+    return row
+
+
+def _check_card_open(card: JobCard) -> None:
+    if card.handed_over_at or card.cancelled_at:
+        raise Refused(f"Card {card.number} is closed. Reopen it or use another card.")
+
+
+def _open_quantity(row: Draw, quantity: Decimal, verb: str) -> Decimal:
+    quantity = positive(quantity, row.part.unit)
+    in_hand = row.quantity - row.returned - row.fitted - row.spent
+    if quantity > in_hand:
+        raise field_error(
+            "quantity",
+            f"Of this draw {_qty(in_hand, row.part)} are in hand: {_qty(row.quantity, row.part)} drawn, "
+            f"{_qty(row.returned, row.part)} returned, {_qty(row.fitted, row.part)} fitted, "
+            f"{_qty(row.spent, row.part)} spent. No more than that can be {verb}.",
+        )
+    return quantity
+
+
+def _fitted_quantity(row: Draw, quantity: Decimal) -> Decimal:
+    quantity = positive(quantity, row.part.unit)
+    if quantity > row.fitted:
+        raise field_error("quantity", f"Only {_qty(row.fitted, row.part)} of this draw are fitted.")
+    return quantity
+
+
+def _spend(row: Draw, quantity: Decimal, by: Person) -> None:
+    row.spent += quantity
+    row.save(update_fields=["spent"])
+    need = Need.objects.select_for_update().filter(pk=row.need_id, removed_at__isnull=True).first()
+    if need:
+        save_next(need, quantity=need.quantity + quantity)
+    else:
+        need = Need.objects.create(stage=row.stage, part=row.part, quantity=quantity)
+    record(
+        by, "need.another", need, root=row.card, part=row.part.number, quantity=str(quantity), stage=row.stage.name
+    )
+
+
+def _let_go(need: Need, by: Person) -> None:
+    if need.reservation_id and need.reservation and need.reservation.ended_at is None:
+        stock.release(need.reservation_id, by=by)
+
+
+def _event(row: Draw, kind: str, quantity: Decimal, by: Person, note: str, movement: Any = None) -> DrawEvent:
+    event = DrawEvent.objects.create(
+        draw=row, kind=kind, quantity=quantity, movement=movement, note=note, at=clock.now(), by=by
+    )
+    record(
+        by, f"part.{kind}", row, root=row.card, part=row.part.number, name=row.part.name, quantity=str(quantity),
+        stage=row.stage.name, note=note,
+    )  # fmt: skip
+    return event
+
+
+def _qty(amount: Decimal, part: Part) -> str:
+    return f"{amount.normalize():f}" if amount else "0"
+
+

@@ -1,0 +1,196 @@
+"""/api/v1/needs/ and /api/v1/draws/"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from shop.api.fields import Body, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
+from shop.kernel.errors import BadInput
+
+from . import actions, queries
+from .models import Draw, Need
+
+
+class NeedIn(Body):
+    stage = Id(help_text="Id of the stage.")
+    part = Id(help_text="Id of the part.")
+    quantity = Number(help_text="In the part's unit.")
+    note = Text(max_length=200, required=False)
+
+
+class NeedEdit(Body):
+    quantity = Number()
+    note = Text(max_length=200, required=False)
+
+
+class NeedOut(Out):
+    id = Id()
+    card = Id(source="stage.card_id")
+    stage = Id(source="stage_id")
+    part = Id(source="part_id")
+    part_number = serializers.CharField(source="part.number")
+    part_name = serializers.CharField(source="part.name")
+    unit = serializers.CharField(source="part.unit")
+    quantity = Number()
+    drawn = Number(help_text="Drawn less returned.")
+    kept = serializers.SerializerMethodField(help_text="Kept on the shelf for it.")
+    note = serializers.CharField()
+    version = Int()
+
+    def get_kept(self, need: Need) -> str:
+        held = need.reservation
+        return str(Number().to_representation(held.quantity if held and held.ended_at is None else 0))
+
+
+class ByCard(Query):
+    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, help_text="Id of the card.")
+
+
+class Needs(Resource):
+    kind = "need"
+    out = NeedOut
+
+    @lists("draws.read", query=ByCard, orders={"stage": ("stage__position", "id")})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.needs(query["card"])
+
+    @reads("draws.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return Need.objects.select_related("part", "stage", "reservation").filter(pk=pk, removed_at=None).first()
+
+    @posts("draws.plan", body=NeedIn)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        return actions.add_need(
+            by=request.user, stage_id=body.pop("stage"), part_id=body.pop("part"), **body
+        )
+
+    @edits("draws.plan", body=NeedEdit)
+    def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
+        if "quantity" not in body:
+            raise BadInput("Send the quantity too.", fields={"quantity": ["Send the quantity that is needed."]})
+        return actions.edit_need(pk, expect, by=request.user, **body)
+
+    @removes("draws.plan")
+    def destroy(self, request: Any, pk: int, expect: int) -> Any:
+        actions.remove_need(pk, expect, by=request.user)
+
+    @verb("draws.plan", path="keep")
+    def keep(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Keep what is free on the shelf for this need."""
+        return actions.keep(pk, by=request.user)
+
+    @verb("draws.plan", path="let-go")
+    def let_go(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Give back to the shelf what is kept for this need."""
+        return actions.let_go(pk, by=request.user)
+
+
+class DrawIn(Body):
+    stage = Id()
+    part = Id()
+    quantity = Number(help_text="In the part's unit.")
+    bin = Id(required=False, help_text="Only from this bin.")
+    lot = Id(required=False, help_text="Only from this lot.")
+    override = Text(max_length=200, required=False, help_text="An owner's reason to use an expired lot.")
+
+
+class DrawOut(Out):
+    id = Id()
+    card = Id(source="card_id")
+    stage = Id(source="stage_id")
+    part = Id(source="part_id")
+    movement = Id(source="movement_id")
+    lot = serializers.CharField(source="movement.lot.number")
+    bin = serializers.CharField(source="movement.bin.code")
+    quantity = Number()
+    returned = Number()
+    fitted = Number()
+    spent = Number(help_text="Fitted for trial or spoiled: used up, not in the machine.")
+    cost = Money(source="value", places=6, help_text="Only for those who may see costs.")
+    at = Moment()
+
+    def to_representation(self, instance: Draw) -> dict[str, Any]:
+        shown = super().to_representation(instance)
+        if "costs.read" not in self.context["rights"]:
+            shown["cost"] = None
+        return shown
+
+
+class DrawnOut(Out):
+    """What one posting took: a row for each lot."""
+
+    stage = Id(source="stage.pk")
+    part = Id(source="part.pk")
+    quantity = Number()
+    draws = DrawOut(source="rows", many=True)
+
+
+class HowMany(Body):
+    quantity = Number()
+    note = Text(max_length=200, required=False)
+
+
+class HowManyBack(HowMany):
+    bin = Id(required=False, help_text="Where it is put back; left out: where it came from.")
+
+
+class WhyHowMany(Body):
+    quantity = Number()
+    note = Text(max_length=200)
+
+
+class Draws(Resource):
+    kind = "draw"
+    out = DrawOut
+
+    @lists("draws.read", query=ByCard, orders={"oldest": ("id",), "newest": ("-id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.draws(query["card"])
+
+    @reads("draws.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return Draw.objects.select_related("part", "stage", "movement__lot", "movement__bin").filter(pk=pk).first()
+
+    @posts("draws.draw", body=DrawIn, out=DrawnOut)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        """Draw a part for a stage."""
+        named = {"stage": "stage_id", "part": "part_id", "bin": "bin_id", "lot": "lot_id"}
+        return actions.draw(by=request.user, **{named.get(k, k): v for k, v in body.items()})
+
+    @verb("draws.draw", path="return", body=HowManyBack)
+    def put_back(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Return unused."""
+        return actions.put_back(pk, by=request.user, bin_id=body.pop("bin", None), **body)
+
+    @verb("draws.draw", path="fit", body=HowMany)
+    def fit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Fitted for good."""
+        return actions.fit(pk, by=request.user, **body)
+
+    @verb("draws.draw", path="trial-fit", body=HowMany)
+    def trial_fit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Fitted to be taken apart again; a single-use part is spent."""
+        return actions.trial_fit(pk, by=request.user, **body)
+
+    @verb("draws.draw", path="spoil", body=WhyHowMany)
+    def spoil(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Spoiled before it was fitted."""
+        return actions.spoil(pk, by=request.user, **body)
+
+    @verb("draws.draw", path="take-off", body=HowMany)
+    def take_off(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """What was fitted comes off again."""
+        return actions.take_off(pk, by=request.user, **body)
+
+    @verb("draws.draw", path="not-fitted", body=WhyHowMany)
+    def correct_fit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """It was marked as fitted by mistake."""
+        return actions.correct_fit(pk, by=request.user, **body)
+
+
+def register(router: Any) -> None:
+    router.register("needs", Needs, basename="needs")
+    router.register("draws", Draws, basename="draws")

@@ -1,0 +1,97 @@
+"""Reads of what a card needs and has used."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db.models import DecimalField, ExpressionWrapper, F, QuerySet, Sum
+
+from .models import Draw, DrawEvent, Need
+
+ZERO = Decimal(0)
+QTY = DecimalField(max_digits=20, decimal_places=6)
+
+
+def needs(card_id: int) -> QuerySet[Need]:
+    """Open needs of a card with part, stage and what is kept, in stage order."""
+    return (
+        Need.objects.filter(stage__card_id=card_id, removed_at__isnull=True, stage__removed_at__isnull=True)
+        .select_related("part", "stage", "reservation")
+        .order_by("stage__position", "id")
+    )
+
+
+def draws(card_id: int) -> QuerySet[Draw]:
+    """Everything drawn for a card with lot and bin, oldest first."""
+    return (
+        Draw.objects.filter(card_id=card_id)
+        .select_related("part", "stage", "movement__lot", "movement__bin", "by")
+        .order_by("id")
+    )
+
+
+def in_hand() -> ExpressionWrapper:
+    """Drawn and neither returned, fitted nor spent."""
+    return ExpressionWrapper(F("quantity") - F("returned") - F("fitted") - F("spent"), output_field=QTY)
+
+
+def loose(card_id: int) -> QuerySet[Draw]:
+    """Draws of which something still lies at the bench, to be fitted or returned before the card is handed over."""
+    return draws(card_id).annotate(left=in_hand()).filter(left__gt=0)
+
+
+def used(card_id: int) -> list[dict]:
+    """What stays with the job, for billing and cost: by stage and part, drawn less returned.
+
+    Rows: stage_id, part_id, quantity (part's unit), cost (sum of lot values, money without rounding).
+    """
+    rows = (
+        Draw.objects.filter(card_id=card_id)
+        .values("stage_id", "part_id")
+        .annotate(drawn=Sum("quantity"), back=Sum("returned"))
+        .order_by("stage_id", "part_id")
+    )
+    costs = cost_by_stage_and_part(card_id)
+    return [
+        {
+            "stage_id": r["stage_id"],
+            "part_id": r["part_id"],
+            "quantity": r["drawn"] - r["back"],
+            "cost": costs.get((r["stage_id"], r["part_id"]), ZERO),
+        }
+        for r in rows
+        if r["drawn"] > r["back"]
+    ]
+
+
+def cost_by_stage_and_part(card_id: int) -> dict[tuple[int, int], Decimal]:
+    """Value of lots drawn less lots returned, by (stage, part). From the movements themselves, exactly."""
+    costs: dict[tuple[int, int], Decimal] = {}
+    for row in Draw.objects.filter(card_id=card_id).values("stage_id", "part_id").annotate(value=Sum("value")):
+        costs[row["stage_id"], row["part_id"]] = row["value"]
+    returned = (
+        DrawEvent.objects.filter(draw__card_id=card_id, movement__isnull=False)
+        .values("draw__stage_id", "draw__part_id")
+        .annotate(value=Sum("movement__value"))
+    )
+    for row in returned:
+        costs[row["draw__stage_id"], row["draw__part_id"]] -= row["value"]
+    return costs
+
+
+def events(card_id: int) -> QuerySet[DrawEvent]:
+    return DrawEvent.objects.filter(draw__card_id=card_id).select_related("draw__part", "draw__stage", "by")
+
+
+def missing(card_ids: list[int]) -> dict[int, int]:
+    """How many needs of each card are neither drawn nor kept in full: what it waits for from the shelf."""
+    found: dict[int, int] = {}
+    rows = (
+        Need.objects.filter(stage__card_id__in=card_ids, removed_at__isnull=True, stage__finished_at__isnull=True)
+        .filter(stage__removed_at__isnull=True, stage__declined_at__isnull=True, quantity__gt=F("drawn"))
+        .values_list("stage__card_id", "quantity", "drawn", "reservation__quantity", "reservation__ended_at")
+    )
+    for card_id, quantity, drawn, kept, ended in rows:
+        if quantity - drawn - (kept if kept and ended is None else ZERO) > 0:
+            found[card_id] = found.get(card_id, 0) + 1
+    return found
