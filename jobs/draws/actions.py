@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -12,8 +12,10 @@ from django.db.models import F
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
 from inventory.stock import queries as shelf
+from jobs.cards import actions as cards
+from jobs.cards.actions.locking import called, must_be_current, must_be_in_shop, must_be_open
 from jobs.cards.models import JobCard, Stage
-from jobs.cards.rules import check_may_use_parts
+from jobs.plans.models import PlanPart
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.quantity import positive
@@ -42,26 +44,53 @@ class Drawn:
 
 
 @writes
+def open_card(*, by: Person, plan_ids: Sequence[int] = (), **values: Any) -> JobCard:
+    """Open a job card from work plans with their stages, gates and the parts they need, all in one.
+
+    `values` as for `cards.open_card`. Raises what that raises.
+    """
+    if len(set(plan_ids)) != len(plan_ids):
+        raise field_error("plan_ids", "The same plan is named twice.")
+    card = cards.open_card(by=by, **values)
+    for plan_id in plan_ids:
+        add_plan(card.pk, plan_id, by=by)
+    card.refresh_from_db()
+    return card
+
+
+@writes
+def add_plan(card_id: int, plan_id: int, *, by: Person) -> JobCard:
+    """Append the stages of a plan, and the parts they need, to an open card."""
+    card = JobCard.objects.filter(pk=card_id).first()
+    if card is None:
+        raise NotFound("There is no such card.")
+    stages = cards.copy_plan_onto_card(card, plan_id, by=by)
+    for row in PlanPart.objects.filter(stage__plan_id=plan_id).select_related("part").order_by("id"):
+        if row.part.archived_at is None:
+            _need(stages[row.stage_id], row.part, row.quantity, "", by)
+    return card
+
+
+@writes
 def add_need(*, by: Person, stage_id: int, part_id: int, quantity: Decimal, note: str = "") -> Need:
     """A part is needed for a stage, `quantity` in the part's unit; more of one already listed is added to it.
 
     Raises NotFound, Refused (card closed, stage finished or removed), BadInput (quantity).
     """
     stage, part = _open_stage(stage_id), _part(part_id)
-    quantity = positive(quantity, part.unit)
-    need = Need.objects.select_for_update().filter(stage=stage, part=part, removed_at__isnull=True).first()
+    must_be_open(stage.card)
+    must_be_current(stage)
+    return _need(stage, part, positive(quantity, part.unit), note, by)
+
+
+def _need(stage: Stage, part: Part, quantity: Decimal, note: str, by: Person) -> Need:
+    need = Need.objects.select_for_update(of=("self",)).filter(stage=stage, part=part, removed_at__isnull=True).first()
     if need:
         save_next(need, quantity=need.quantity + quantity, note=note or need.note)
     else:
         need = Need.objects.create(stage=stage, part=part, quantity=quantity, note=note)
-    record(by, "need.added", need, root=stage.card, part=part.number, quantity=str(quantity), stage=stage.name)
+    record(by, "need.added", need, root=stage.card, part=part.number, quantity=str(quantity), stage=called(stage))
     return need
-
-
-@writes
-def add_needs(rows: Iterable[tuple[int, int, Decimal]], *, by: Person) -> list[Need]:
-    """Several at once: (stage id, part id, quantity); for a card copied from a plan."""
-    return [add_need(by=by, stage_id=stage, part_id=part, quantity=quantity) for stage, part, quantity in rows]
 
 
 @writes
@@ -72,13 +101,22 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
     part = _part(need.part_id)
     quantity = positive(quantity, part.unit)
     if quantity < need.drawn:
-        raise field_error("quantity", f"{_qty(need.drawn, part)} are drawn already. Return some first, or ask for more.")
+        raise field_error(
+            "quantity", f"{_qty(need.drawn, part)} are drawn already. Return some first, or ask for more."
+        )
     before = need.quantity
     save_next(need, quantity=quantity, note=need.note if note is None else note)
     if need.reservation_id and need.reservation and need.reservation.quantity > quantity - need.drawn:
         stock.change_reservation(need.reservation_id, quantity - need.drawn, by=by)
     record(
-        by, "need.changed", need, root=stage.card, part=part.number, quantity=[str(before), str(quantity)], stage=stage.name
+        by,
+        "need.changed",
+        need,
+        root=stage.card,
+        part=part.number,
+        quantity=str(quantity),
+        before=str(before),
+        stage=called(stage),
     )
     return need
 
@@ -92,7 +130,7 @@ def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
         raise Refused("Something has been drawn for this. Return it first, or lower what is needed.")
     _let_go(need, by)
     save_next(need, removed_at=clock.now())
-    record(by, "need.removed", need, root=stage.card, part=need.part.number, stage=stage.name)
+    record(by, "need.removed", need, root=stage.card, part=need.part.number, stage=called(stage))
     return need
 
 
@@ -100,7 +138,9 @@ def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
 def keep(pk: int, *, by: Person) -> Need:
     """Keep what is free on the shelf for this need, up to what is still to be drawn. Fine when nothing is free."""
     need = claim(Need, pk, None, removed_at__isnull=True)
-    card = _open_stage(need.stage_id).card
+    stage = _open_stage(need.stage_id)
+    card = stage.card
+    must_be_open(card)
     kept = need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
     missing = need.quantity - need.drawn - kept
     take = min(missing, shelf.free(need.part_id, card.site_id))
@@ -114,7 +154,7 @@ def keep(pk: int, *, by: Person) -> Need:
             label=f"card {card.number}", wanted_on=card.promised_on,
         )  # fmt: skip
         need.save(update_fields=["reservation"])
-    record(by, "need.kept", need, root=card, part=need.part.number, quantity=str(kept + take))
+    record(by, "need.kept", need, root=card, part=need.part.number, quantity=str(kept + take), stage=called(stage))
     return need
 
 
@@ -152,6 +192,7 @@ def draw(
     """
     stage, part = _open_stage(stage_id), _part(part_id)
     card = stage.card
+    _check_takes_parts(stage)
     need = Need.objects.filter(stage_id=stage_id, part_id=part_id, removed_at__isnull=True).first()
     movements = stock.draw(
         by=by, part_id=part_id, site_id=card.site_id, quantity=quantity,
@@ -170,14 +211,19 @@ def draw(
     taken = sum((row.quantity for row in rows), ZERO)
     if need:
         Need.objects.filter(pk=need.pk).update(drawn=F("drawn") + taken)
-    record(by, "part.drawn", rows[0], root=card, part=part.number, name=part.name, quantity=str(taken), stage=stage.name)
+    record(
+        by, "part.drawn", rows[0], root=card, part=part.number, name=part.name, quantity=str(taken), stage=called(stage)
+    )
     return Drawn(stage, part, taken, rows)
 
 
 @writes
 def put_back(draw_id: int, *, by: Person, quantity: Decimal, bin_id: int | None = None, note: str = "") -> Draw:
-    """Return unused `quantity` of a draw to its lot. Never what was fitted or spent, never more than was drawn."""
-    row = _locked(draw_id)
+    """Return unused `quantity` of a draw to its lot. Never what was fitted or spent, never more than was drawn.
+
+    Also after the card was closed: the shelf must be right.
+    """
+    row = _locked(draw_id, closed=True)
     quantity = _open_quantity(row, quantity, "returned")
     movement = stock.put_back(
         by=by, movement_id=row.movement_id, quantity=quantity, bin_id=bin_id,
@@ -239,7 +285,7 @@ def take_off(draw_id: int, *, by: Person, quantity: Decimal, note: str = "") -> 
 
 @writes
 def correct_fit(draw_id: int, *, by: Person, quantity: Decimal, note: str) -> Draw:
-    """"Fitted" was pressed by mistake: it is still in hand. `note` says why."""
+    """ "Fitted" was pressed by mistake: it is still in hand. `note` says why."""
     row = _locked(draw_id)
     if not note:
         raise field_error("note", "Say what happened.")
@@ -266,19 +312,27 @@ def _part(part_id: int) -> Part:
     return part
 
 
-def _locked(draw_id: int) -> Draw:
+def _locked(draw_id: int, *, closed: bool = False) -> Draw:
     row = (
         Draw.objects.select_for_update(of=("self",)).select_related("part", "stage", "card").filter(pk=draw_id).first()
     )
     if row is None:
         raise NotFound("There is no such draw.")
-    _check_card_open(row.card)
+    if not closed:
+        must_be_open(row.card)
     return row
 
 
-def _check_card_open(card: JobCard) -> None:
-    if card.handed_over_at or card.cancelled_at:
-        raise Refused(f"Card {card.number} is closed. Reopen it or use another card.")
+def _check_takes_parts(stage: Stage) -> None:
+    """Parts that are charged are only drawn for work the customer agreed to, while the machine is here."""
+    must_be_in_shop(stage.card)
+    must_be_current(stage)
+    if stage.chargeable and stage.needs_go_ahead and stage.go_ahead_at is None:
+        raise Refused(
+            f"The customer's go-ahead for {called(stage)} of card {stage.card.number} is missing. Ask the office to get "
+            "it; parts that are charged aren't drawn without it.",
+            code="go-ahead-missing",
+        )
 
 
 def _open_quantity(row: Draw, quantity: Decimal, verb: str) -> Decimal:
@@ -310,7 +364,7 @@ def _spend(row: Draw, quantity: Decimal, by: Person) -> None:
     else:
         need = Need.objects.create(stage=row.stage, part=row.part, quantity=quantity)
     record(
-        by, "need.another", need, root=row.card, part=row.part.number, quantity=str(quantity), stage=row.stage.name
+        by, "need.another", need, root=row.card, part=row.part.number, quantity=str(quantity), stage=called(row.stage)
     )
 
 
@@ -325,12 +379,10 @@ def _event(row: Draw, kind: str, quantity: Decimal, by: Person, note: str, movem
     )
     record(
         by, f"part.{kind}", row, root=row.card, part=row.part.number, name=row.part.name, quantity=str(quantity),
-        stage=row.stage.name, note=note,
+        stage=called(row.stage), note=note,
     )  # fmt: skip
     return event
 
 
 def _qty(amount: Decimal, part: Part) -> str:
     return f"{amount.normalize():f}" if amount else "0"
-
-

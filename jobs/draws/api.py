@@ -63,9 +63,7 @@ class Needs(Resource):
 
     @posts("draws.plan", body=NeedIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_need(
-            by=request.user, stage_id=body.pop("stage"), part_id=body.pop("part"), **body
-        )
+        return actions.add_need(by=request.user, stage_id=body.pop("stage"), part_id=body.pop("part"), **body)
 
     @edits("draws.plan", body=NeedEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:

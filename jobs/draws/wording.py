@@ -1,0 +1,17 @@
+"""What this room adds to the history of a card."""
+
+SENTENCES = {
+    "need.added": "Listed {quantity} of {part} as needed for {stage}",
+    "need.changed": "Changed how much of {part} is needed for {stage}: {before}, now {quantity}",
+    "need.removed": "Took {part} off what {stage} needs",
+    "need.kept": "Kept {quantity} of {part} on the shelf for {stage}",
+    "need.let-go": "Gave what was kept of {part} back to the shelf",
+    "need.another": "Needs another {quantity} of {part} for {stage}",
+    "part.drawn": "Drew {quantity} of {part} {name} for {stage}",
+    "part.return": "Returned {quantity} of {part} from {stage}",
+    "part.fit": "Fitted {quantity} of {part} in {stage}",
+    "part.trial": "Fitted {quantity} of {part} for trial in {stage}",
+    "part.spoiled": "Spoiled {quantity} of {part} in {stage}",
+    "part.off": "Took {quantity} of {part} off again in {stage}",
+    "part.correct": "Noted that {quantity} of {part} were not fitted in {stage} after all",
+}
