@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -12,11 +12,11 @@ from django.db.models import F
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
 from inventory.stock import queries as shelf
-from jobs.cards import actions as cards
 from jobs.cards.actions.locking import called, must_be_current, must_be_in_shop, must_be_open
-from jobs.cards.models import JobCard, Stage
+from jobs.cards.models import Stage
 from jobs.plans.models import PlanPart
 from shop.kernel import clock
+from shop.kernel.decimals import plain
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.quantity import positive
 from shop.kernel.versions import claim, save_next
@@ -44,31 +44,13 @@ class Drawn:
 
 
 @writes
-def open_card(*, by: Person, plan_ids: Sequence[int] = (), **values: Any) -> JobCard:
-    """Open a job card from work plans with their stages, gates and the parts they need, all in one.
-
-    `values` as for `cards.open_card`. Raises what that raises.
-    """
-    if len(set(plan_ids)) != len(plan_ids):
-        raise field_error("plan_ids", "The same plan is named twice.")
-    card = cards.open_card(by=by, **values)
-    for plan_id in plan_ids:
-        add_plan(card.pk, plan_id, by=by)
-    card.refresh_from_db()
-    return card
-
-
-@writes
-def add_plan(card_id: int, plan_id: int, *, by: Person) -> JobCard:
-    """Append the stages of a plan, and the parts they need, to an open card."""
-    card = JobCard.objects.filter(pk=card_id).first()
-    if card is None:
-        raise NotFound("There is no such card.")
-    stages = cards.copy_plan_onto_card(card, plan_id, by=by)
-    for row in PlanPart.objects.filter(stage__plan_id=plan_id).select_related("part").order_by("id"):
-        if row.part.archived_at is None:
-            _need(stages[row.stage_id], row.part, row.quantity, "", by)
-    return card
+def add_needs_of_plan(stages: dict[int, Stage], by: Person) -> list[Need]:
+    """The parts that planned stages need, onto the stages of a card they became. Archived parts are left out."""
+    planned = PlanPart.objects.filter(stage_id__in=stages, part__archived_at__isnull=True)
+    return [
+        _need(stages[row.stage_id], row.part, row.quantity, "", by)
+        for row in planned.select_related("part").order_by("id")
+    ]
 
 
 @writes
@@ -89,7 +71,7 @@ def _need(stage: Stage, part: Part, quantity: Decimal, note: str, by: Person) ->
         save_next(need, quantity=need.quantity + quantity, note=note or need.note)
     else:
         need = Need.objects.create(stage=stage, part=part, quantity=quantity, note=note)
-    record(by, "need.added", need, root=stage.card, part=part.number, quantity=str(quantity), stage=called(stage))
+    record(by, "need.added", need, root=stage.card, part=part.number, quantity=plain(quantity), stage=called(stage))
     return need
 
 
@@ -101,21 +83,22 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
     part = _part(need.part_id)
     quantity = positive(quantity, part.unit)
     if quantity < need.drawn:
-        raise field_error(
-            "quantity", f"{_qty(need.drawn, part)} are drawn already. Return some first, or ask for more."
-        )
+        raise field_error("quantity", f"{plain(need.drawn)} are drawn already. Return some first, or ask for more.")
     before = need.quantity
     save_next(need, quantity=quantity, note=need.note if note is None else note)
-    if need.reservation_id and need.reservation and need.reservation.quantity > quantity - need.drawn:
-        stock.change_reservation(need.reservation_id, quantity - need.drawn, by=by)
+    left = quantity - need.drawn
+    if not left:
+        _let_go(need, by)
+    elif _kept(need) > left:
+        need.reservation = stock.change_reservation(need.reservation_id, left, by=by)
     record(
         by,
         "need.changed",
         need,
         root=stage.card,
         part=part.number,
-        quantity=str(quantity),
-        before=str(before),
+        quantity=plain(quantity),
+        before=plain(before),
         stage=called(stage),
     )
     return need
@@ -141,20 +124,20 @@ def keep(pk: int, *, by: Person) -> Need:
     stage = _open_stage(need.stage_id)
     card = stage.card
     must_be_open(card)
-    kept = need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
+    kept = _kept(need)
     missing = need.quantity - need.drawn - kept
     take = min(missing, shelf.free(need.part_id, card.site_id))
     if take <= 0:
         return need
     if kept:
-        stock.change_reservation(need.reservation_id, kept + take, by=by)
+        need.reservation = stock.change_reservation(need.reservation_id, kept + take, by=by)
     else:
         need.reservation = stock.reserve(
             by=by, part_id=need.part_id, site_id=card.site_id, quantity=take,
             label=f"card {card.number}", wanted_on=card.promised_on,
         )  # fmt: skip
         need.save(update_fields=["reservation"])
-    record(by, "need.kept", need, root=card, part=need.part.number, quantity=str(kept + take), stage=called(stage))
+    record(by, "need.kept", need, root=card, part=need.part.number, quantity=plain(kept + take), stage=called(stage))
     return need
 
 
@@ -212,7 +195,14 @@ def draw(
     if need:
         Need.objects.filter(pk=need.pk).update(drawn=F("drawn") + taken)
     record(
-        by, "part.drawn", rows[0], root=card, part=part.number, name=part.name, quantity=str(taken), stage=called(stage)
+        by,
+        "part.drawn",
+        rows[0],
+        root=card,
+        part=part.number,
+        name=part.name,
+        quantity=plain(taken),
+        stage=called(stage),
     )
     return Drawn(stage, part, taken, rows)
 
@@ -341,9 +331,9 @@ def _open_quantity(row: Draw, quantity: Decimal, verb: str) -> Decimal:
     if quantity > in_hand:
         raise field_error(
             "quantity",
-            f"Of this draw {_qty(in_hand, row.part)} are in hand: {_qty(row.quantity, row.part)} drawn, "
-            f"{_qty(row.returned, row.part)} returned, {_qty(row.fitted, row.part)} fitted, "
-            f"{_qty(row.spent, row.part)} spent. No more than that can be {verb}.",
+            f"Of this draw {plain(in_hand)} are in hand: {plain(row.quantity)} drawn, "
+            f"{plain(row.returned)} returned, {plain(row.fitted)} fitted, "
+            f"{plain(row.spent)} spent. No more than that can be {verb}.",
         )
     return quantity
 
@@ -351,7 +341,7 @@ def _open_quantity(row: Draw, quantity: Decimal, verb: str) -> Decimal:
 def _fitted_quantity(row: Draw, quantity: Decimal) -> Decimal:
     quantity = positive(quantity, row.part.unit)
     if quantity > row.fitted:
-        raise field_error("quantity", f"Only {_qty(row.fitted, row.part)} of this draw are fitted.")
+        raise field_error("quantity", f"Only {plain(row.fitted)} of this draw are fitted.")
     return quantity
 
 
@@ -364,13 +354,17 @@ def _spend(row: Draw, quantity: Decimal, by: Person) -> None:
     else:
         need = Need.objects.create(stage=row.stage, part=row.part, quantity=quantity)
     record(
-        by, "need.another", need, root=row.card, part=row.part.number, quantity=str(quantity), stage=called(row.stage)
+        by, "need.another", need, root=row.card, part=row.part.number, quantity=plain(quantity), stage=called(row.stage)
     )
 
 
+def _kept(need: Need) -> Decimal:
+    return need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
+
+
 def _let_go(need: Need, by: Person) -> None:
-    if need.reservation_id and need.reservation and need.reservation.ended_at is None:
-        stock.release(need.reservation_id, by=by)
+    if need.reservation_id and _kept(need):
+        need.reservation = stock.release(need.reservation_id, by=by)
 
 
 def _event(row: Draw, kind: str, quantity: Decimal, by: Person, note: str, movement: Any = None) -> DrawEvent:
@@ -378,11 +372,7 @@ def _event(row: Draw, kind: str, quantity: Decimal, by: Person, note: str, movem
         draw=row, kind=kind, quantity=quantity, movement=movement, note=note, at=clock.now(), by=by
     )
     record(
-        by, f"part.{kind}", row, root=row.card, part=row.part.number, name=row.part.name, quantity=str(quantity),
+        by, f"part.{kind}", row, root=row.card, part=row.part.number, name=row.part.name, quantity=plain(quantity),
         stage=called(row.stage), note=note,
     )  # fmt: skip
     return event
-
-
-def _qty(amount: Decimal, part: Part) -> str:
-    return f"{amount.normalize():f}" if amount else "0"

@@ -15,8 +15,8 @@ from .models import Draw, Need
 
 
 class NeedIn(Body):
-    stage = Id(help_text="Id of the stage.")
-    part = Id(help_text="Id of the part.")
+    stage_id = Id()
+    part_id = Id(help_text="An archived part is refused.")
     quantity = Number(help_text="In the part's unit.")
     note = Text(max_length=200, required=False)
 
@@ -29,8 +29,8 @@ class NeedEdit(Body):
 class NeedOut(Out):
     id = Id()
     card = Id(source="stage.card_id")
-    stage = Id(source="stage_id")
-    part = Id(source="part_id")
+    stage_id = Id()
+    part_id = Id()
     part_number = serializers.CharField(source="part.number")
     part_name = serializers.CharField(source="part.name")
     unit = serializers.CharField(source="part.unit")
@@ -46,7 +46,7 @@ class NeedOut(Out):
 
 
 class ByCard(Query):
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, help_text="Id of the card.")
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, help_text="Id of the card.")
 
 
 class Needs(Resource):
@@ -55,7 +55,7 @@ class Needs(Resource):
 
     @lists("draws.read", query=ByCard, orders={"stage": ("stage__position", "id")})
     def list(self, request: Any, query: dict[str, Any]) -> Any:
-        return queries.needs(query["card"])
+        return queries.needs(query["card_id"])
 
     @reads("draws.read")
     def retrieve(self, request: Any, pk: int) -> Any:
@@ -63,7 +63,7 @@ class Needs(Resource):
 
     @posts("draws.plan", body=NeedIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_need(by=request.user, stage_id=body.pop("stage"), part_id=body.pop("part"), **body)
+        return actions.add_need(by=request.user, **body)
 
     @edits("draws.plan", body=NeedEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -87,20 +87,20 @@ class Needs(Resource):
 
 
 class DrawIn(Body):
-    stage = Id()
-    part = Id()
+    stage_id = Id()
+    part_id = Id()
     quantity = Number(help_text="In the part's unit.")
-    bin = Id(required=False, help_text="Only from this bin.")
-    lot = Id(required=False, help_text="Only from this lot.")
+    bin_id = Id(required=False, help_text="Only from this bin.")
+    lot_id = Id(required=False, help_text="Only from this lot.")
     override = Text(max_length=200, required=False, help_text="An owner's reason to use an expired lot.")
 
 
 class DrawOut(Out):
     id = Id()
-    card = Id(source="card_id")
-    stage = Id(source="stage_id")
-    part = Id(source="part_id")
-    movement = Id(source="movement_id")
+    card_id = Id()
+    stage_id = Id()
+    part_id = Id()
+    movement_id = Id()
     lot = serializers.CharField(source="movement.lot.number")
     bin = serializers.CharField(source="movement.bin.code")
     quantity = Number()
@@ -120,8 +120,8 @@ class DrawOut(Out):
 class DrawnOut(Out):
     """What one posting took: a row for each lot."""
 
-    stage = Id(source="stage.pk")
-    part = Id(source="part.pk")
+    stage_id = Id(source="stage.pk")
+    part_id = Id(source="part.pk")
     quantity = Number()
     draws = DrawOut(source="rows", many=True)
 
@@ -132,7 +132,7 @@ class HowMany(Body):
 
 
 class HowManyBack(HowMany):
-    bin = Id(required=False, help_text="Where it is put back; left out: where it came from.")
+    bin_id = Id(required=False, help_text="Where it is put back; left out: where it came from.")
 
 
 class WhyHowMany(Body):
@@ -146,7 +146,7 @@ class Draws(Resource):
 
     @lists("draws.read", query=ByCard, orders={"oldest": ("id",), "newest": ("-id",)})
     def list(self, request: Any, query: dict[str, Any]) -> Any:
-        return queries.draws(query["card"])
+        return queries.draws(query["card_id"])
 
     @reads("draws.read")
     def retrieve(self, request: Any, pk: int) -> Any:
@@ -155,13 +155,12 @@ class Draws(Resource):
     @posts("draws.draw", body=DrawIn, out=DrawnOut)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         """Draw a part for a stage."""
-        named = {"stage": "stage_id", "part": "part_id", "bin": "bin_id", "lot": "lot_id"}
-        return actions.draw(by=request.user, **{named.get(k, k): v for k, v in body.items()})
+        return actions.draw(by=request.user, **body)
 
     @verb("draws.draw", path="return", body=HowManyBack)
     def put_back(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Return unused."""
-        return actions.put_back(pk, by=request.user, bin_id=body.pop("bin", None), **body)
+        return actions.put_back(pk, by=request.user, **body)
 
     @verb("draws.draw", path="fit", body=HowMany)
     def fit(self, request: Any, body: dict[str, Any], pk: int) -> Any:

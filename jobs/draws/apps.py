@@ -8,7 +8,10 @@ class DrawsConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs.cards import wording
+        from jobs.cards.actions.cards import PLAN_BRINGS
 
+        from .actions import add_needs_of_plan
         from .wording import SENTENCES
 
         wording.SENTENCES.update(SENTENCES)
+        PLAN_BRINGS.append(add_needs_of_plan)

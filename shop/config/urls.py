@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, include, path, re_path
 
 from inventory.buying import api as buying
 from jobs.cards import api as cards
+from jobs.draws import api as draws
 from jobs.machines import api as machines
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
@@ -15,7 +16,7 @@ from .health import healthz
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
 PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
-APIS: list = [buying, machines, cards, timebook]
+APIS: list = [buying, machines, cards, timebook, draws]
 
 
 def _nothing(request, **kwargs):

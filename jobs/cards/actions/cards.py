@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
@@ -24,6 +24,9 @@ from shop.trail.record import changes, record
 from ..models import Gate, Hold, JobCard, Stage
 from .locking import called, lock_card, must_be_open
 
+# Called in the same write when a plan is copied onto a card, with (stage by planned stage's id, by). Rooms above append to
+# it once, when the app starts; this room can't know them.
+PLAN_BRINGS: list[Callable[[dict[int, Stage], Person], object]] = []
 FURTHEST = 5 * 366  # days ahead that a promise may lie
 
 
@@ -41,8 +44,7 @@ def open_card(
 ) -> JobCard:
     """Open a job card for a machine, with the stages and gates of the plans named.
 
-    Numbered without gaps per year ("26-0031"). `arrived` False books the machine in for later. To also note the parts
-    that the plans need, the room above opens without plans and calls `copy_plan_onto_card` itself.
+    Numbered without gaps per year ("26-0031"). `arrived` False books the machine in for later.
     Raises BadInput (fields machine_id, complaint, site_id, promised_on, plan_ids).
     """
     complaint = clean_text(complaint, field="complaint", required=True, max_length=4000)
@@ -79,8 +81,9 @@ def open_card(
 def copy_plan_onto_card(card: JobCard, plan_id: int, *, by: Person) -> dict[int, Stage]:
     """Append the stages of a plan, with their order and gates, to an open card.
 
-    Answers which stage of the plan became which stage of the card, so that the caller can note the parts needed. A plan
-    changed later changes no card. Raises BadInput (field plan_ids), Refused when the card is closed.
+    Answers which stage of the plan became which stage of the card. What else a plan brings (the parts it needs) the
+    rooms above add through `PLAN_BRINGS`. A plan changed later changes no card. Raises BadInput (field plan_ids), Refused
+    when the card is closed.
     """
     locked = lock_card(card.pk)
     must_be_open(locked)
@@ -110,6 +113,8 @@ def copy_plan_onto_card(card: JobCard, plan_id: int, *, by: Person) -> dict[int,
     save_next(locked, plans_used=used)
     card.plans_used, card.version = locked.plans_used, locked.version
     record(by, "card.plan-copied", card, plan=plan.name, stages=len(stages))
+    for bring in PLAN_BRINGS:
+        bring(copied, by)
     return copied
 
 
