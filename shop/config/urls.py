@@ -8,6 +8,7 @@ from inventory.buying import api as buying
 from jobs.cards import api as cards
 from jobs.draws import api as draws
 from jobs.machines import api as machines
+from jobs.plans import api as plans
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
@@ -16,7 +17,7 @@ from .health import healthz
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
 PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
-APIS: list = [buying, machines, cards, timebook, draws]
+APIS: list = [buying, machines, plans, cards, timebook, draws]
 
 
 def _nothing(request, **kwargs):
