@@ -104,7 +104,7 @@ def two_step(request: HttpRequest) -> HttpResponse:
     if answer:
         request.session.pop(NEW_SECRET, None)
         return _codes(request, codes, answer)
-    uri = pyotp.TOTP(secret).provisioning_uri(request.user.username, issuer_name="Tallybench")
+    uri = pyotp.TOTP(secret).provisioning_uri(name=request.user.username, issuer_name="Tallybench")
     context = {
         "form": form, "title": "Second step at sign-in", "button": "Switch on",
         "qr": segno.make(uri, error="m").svg_data_uri(scale=5, border=3, light="#ffffff"),
