@@ -72,6 +72,9 @@ class MoneyDocument(models.Model):
 
 # issued and the newest word to the customer
 OPEN = Q(issued_at__isnull=False, superseded_at__isnull=True, withdrawn_at__isnull=True)
+OPEN_LINES = Q(
+    estimate__issued_at__isnull=False, estimate__superseded_at__isnull=True, estimate__withdrawn_at__isnull=True
+)
 
 
 class Estimate(MoneyDocument):
@@ -125,6 +128,11 @@ class EstimateLine(PricedLine):
                 name="estimates_line_discount",
             ),
         )
+
+    @property
+    def version(self) -> int:
+        """That of its estimate: a draft is edited as a whole."""
+        return self.estimate.version
 
 
 class GoAhead(models.Model):

@@ -171,7 +171,7 @@ def lists(
         parameters: list[Any] = [query, order_parameter]
         result: Any = extend_schema(parameters=parameters)(wrapper)
         result.kit = {"kind": "list", "out": out}
-        return action(detail=detail, methods=["get"], url_path=path)(result) if path else result
+        return _routed(result, "get", path, detail) if path else result
 
     return decorate
 
@@ -213,7 +213,7 @@ def reads(
         wrapper.right = right  # type: ignore[attr-defined]
         result: Any = extend_schema(parameters=[_NONE_MATCH_HEADER, *([query] if query else [])])(wrapper)
         result.kit = {"kind": "read", "out": out}
-        return action(detail=detail, methods=["get"], url_path=path)(result) if path else result
+        return _routed(result, "get", path, detail) if path else result
 
     return decorate
 
@@ -256,7 +256,7 @@ def verb(
     def decorate(method: Callable[..., Any]) -> Any:
         wrapped = posts(right, body=body, out=out, status=status)(method)
         wrapped.kit = wrapped.kit | {"kind": "verb"}
-        return action(detail=detail, methods=["post"], url_path=path)(wrapped)
+        return _routed(wrapped, "post", path, detail)
 
     return decorate
 
@@ -291,6 +291,15 @@ def edits(
         return result
 
     return decorate
+
+
+def _routed(method: Any, verb: Any, path: str, detail: bool) -> Any:
+    """The method below its record at `path`. DRF's `action` forgets what `extend_schema` noted; it is put back."""
+    described = method.kwargs.get("schema")
+    routed: Any = action(detail=detail, methods=[verb], url_path=path)(method)
+    if described is not None:
+        routed.kwargs["schema"] = described
+    return routed
 
 
 def removes(right: str) -> Callable[[Callable[..., Any]], Any]:

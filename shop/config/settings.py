@@ -72,7 +72,6 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "shop.ui.context.shell",
-                "shop.business.context.business",
             ],
         },
     }
@@ -152,7 +151,7 @@ UPLOAD_LIMIT = 15 * 1024 * 1024
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["shop.people.authentication.ByToken", "shop.api.auth.BySession"],
     "DEFAULT_PERMISSION_CLASSES": ["shop.api.auth.HasRight"],
-    "DEFAULT_RENDERER_CLASSES": ["shop.api.rendering.JSON"],
+    "DEFAULT_RENDERER_CLASSES": ["shop.api.problems.JSON"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "shop.api.schema.Schema",
     "DEFAULT_VERSIONING_CLASS": None,

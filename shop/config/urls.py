@@ -7,8 +7,8 @@ from django.urls import URLPattern, URLResolver, include, path, re_path
 from inventory.buying import api as buying
 from jobs.cards import api as cards
 from jobs.draws import api as draws
+from jobs.estimates import api as estimates
 from jobs.machines import api as machines
-from jobs.plans import api as plans
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
@@ -17,7 +17,7 @@ from .health import healthz
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
 PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
-APIS: list = [buying, machines, plans, cards, timebook, draws]
+APIS: list = [buying, machines, cards, timebook, draws, estimates]
 
 
 def _nothing(request, **kwargs):

@@ -1,0 +1,29 @@
+"""Every write of the estimates room, by subject. The estimate's row is the lock; it comes before its card's."""
+
+from .answers import record_go_ahead
+from .drafting import (
+    add_line,
+    discard_estimate,
+    draft_estimate,
+    edit_estimate,
+    edit_line,
+    move_line,
+    remove_line,
+    set_discount,
+)
+from .issuing import issue_estimate, new_revision, withdraw_estimate
+
+__all__ = [
+    "add_line",
+    "discard_estimate",
+    "draft_estimate",
+    "edit_estimate",
+    "edit_line",
+    "issue_estimate",
+    "move_line",
+    "new_revision",
+    "record_go_ahead",
+    "remove_line",
+    "set_discount",
+    "withdraw_estimate",
+]

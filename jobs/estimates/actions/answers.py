@@ -1,0 +1,119 @@
+"""The customer's word, as staff record it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+
+from jobs.cards import actions as cards
+from jobs.draws import actions as draws
+from jobs.timebook import actions as timebook
+from shop.kernel import clock
+from shop.kernel.errors import BadInput, Refused, field_error
+from shop.kernel.text import clean_line
+from shop.kernel.versions import claim
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import announce, record
+
+from .. import agreed, queries
+from ..models import Estimate, GoAhead, GoAheadLine
+from .drafting import called
+from .issuing import fingerprint
+
+# a minute's grace: a time typed on a form has no seconds
+GRACE = timedelta(minutes=1)
+
+
+@writes
+def record_go_ahead(
+    estimate_id: int,
+    *,
+    by: Person | None,
+    answers: Mapping[int, bool],
+    how: str,
+    said_by: str,
+    said_at: datetime,
+    note: str = "",
+) -> GoAhead:
+    """Write down the customer's yes (True) or no (False) to lines of an issued estimate; lines left out stay open.
+
+    Stages of accepted lines may start and their parts are kept for them; of declined ones they may not. A later answer
+    wins for its lines. `how`: in-person, phone, letter or link. Raises NotFound, BadInput, Refused for a draft or one
+    that was superseded, withdrawn, or whose validity has run out.
+    """
+    estimate = claim(Estimate, estimate_id, None)
+    refuse_unanswerable(estimate)
+    if how not in GoAhead.How.values:
+        raise field_error("how", "Choose one of: " + ", ".join(GoAhead.How.values) + ".", code="unknown-how")
+    said_by = clean_line(said_by, field="said_by", required=True, max_length=120)
+    note = clean_line(note, field="note", max_length=300)
+    now = clock.now()
+    if said_at > now + GRACE:
+        raise field_error("said_at", "This lies in the future. Give when the customer said it.", code="in-the-future")
+    if estimate.issued_at and said_at < estimate.issued_at - GRACE:
+        raise field_error(
+            "said_at", "This is before the document was issued, so it can't be an answer to it.", code="before-issue"
+        )
+    lines = list(estimate.lines.all())
+    strangers = set(answers) - {line.pk for line in lines}
+    if strangers:
+        raise BadInput(
+            "Some lines don't belong to this revision. Load the page again.",
+            code="unknown-line",
+            fields={"answers": ["names lines that aren't on this document"]},
+        )
+    if not answers:
+        raise field_error("answers", "Say yes or no to at least one line.", code="no-answers")
+    row = GoAhead.objects.create(
+        estimate=estimate, how=how, said_by=said_by, said_at=said_at, recorded_by=by, recorded_at=now,
+        document_hash=fingerprint(estimate), note=note,
+    )  # fmt: skip
+    GoAheadLine.objects.bulk_create(
+        GoAheadLine(go_ahead=row, line_id=line, accepted=yes) for line, yes in sorted(answers.items())
+    )
+    _tell_the_card(estimate, {x.pk: x for x in lines if x.pk in answers}, at=said_at, by=by)
+    yes = sum(answers.values())
+    record(
+        by, "estimate.answered", estimate, root=estimate.card, number=estimate.number, revision=estimate.revision,
+        accepted=yes, declined=len(answers) - yes, how=how, said_by=said_by, note=note,
+    )  # fmt: skip
+    announce("estimate.answered", estimate=estimate.pk, go_ahead=row.pk)
+    return row
+
+
+def refuse_unanswerable(estimate: Estimate) -> None:
+    """Raises Refused unless the estimate is what is offered now."""
+    if not estimate.issued_at:
+        raise Refused("This is a draft: nobody can have agreed to it. Issue it first.", code="not-issued")
+    if estimate.superseded_at:
+        raise Refused(f"{called(estimate)} was superseded by a newer revision. Record it there.", code="superseded")
+    if estimate.withdrawn_at:
+        raise Refused(f"{called(estimate)} was withdrawn. Make a new revision.", code="withdrawn")
+    if estimate.valid_until and estimate.valid_until < clock.today():
+        raise Refused(
+            f"{called(estimate)} was valid until {estimate.valid_until.isoformat()}. Make a new revision.",
+            code="expired",
+        )
+
+
+def _tell_the_card(estimate: Estimate, answered: dict, *, at: datetime, by: Person | None) -> None:
+    """Carry the word to the stages that these lines are about."""
+    touched = {line.stage_id for line in answered.values() if line.stage_id}
+    if not touched:
+        return
+    lines = [(x.pk, x.stage_id, x.kind) for x in estimate.lines.filter(stage_id__in=touched)]
+    standing = queries.answers(estimate)
+    words = {pk: standing[pk].accepted for pk, _, _ in lines if standing[pk].line is not None}
+    stages = agreed.stage_answers(lines, words)
+    removed, finished = queries.removed_stages(touched), queries.finished_stages(touched)
+    yes = [pk for pk, word in sorted(stages.items()) if word and pk not in removed]
+    no = [pk for pk, word in sorted(stages.items()) if not word and pk not in removed | finished]
+    if no and by is not None:
+        timebook.stop_clocks(no, by=by)  # people are locked before cards
+    if yes:
+        cards.give_go_ahead(yes, ref=queries.ref(estimate), at=at, by=by)
+    if no:
+        cards.decline(no, ref=queries.ref(estimate), at=at, by=by)
+    if yes and by is not None:
+        draws.keep_for(yes, by=by)

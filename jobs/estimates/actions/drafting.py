@@ -1,0 +1,312 @@
+"""An estimate while it is a draft: its lines and its discount."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from jobs.cards.actions import lock_card
+from jobs.cards.models import JobCard, Stage
+from shop.kernel import clock
+from shop.kernel.errors import NotFound, Refused, field_error
+from shop.kernel.rights import require
+from shop.kernel.text import clean_text
+from shop.kernel.versions import claim, save_next
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import changes, record
+
+from .. import entries, gathering, parties, pricing
+from ..figures import TOTALS, reckon
+from ..gathering import Prices
+from ..models import OPEN, OPEN_LINES, Estimate, EstimateLine, LineKind
+from ..pricing import Item
+
+MOST_LINES = 2000
+NEW_LINE = frozenset({"stage_id", "part_id", "pricing", "optional", "markup"})
+
+
+@writes
+def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estimate:
+    """A draft with the card's chargeable stages, the parts they need and sundries, at today's prices.
+
+    `kind`: estimate, quotation (its lines are at a firm price) or additional (only what no other estimate names).
+    Raises NotFound, BadInput (kind), Refused when the card is closed, or when one is with the customer already: that
+    gets a new revision instead.
+    """
+    if kind not in Estimate.Kind.values:
+        raise field_error("kind", "Choose one of: " + ", ".join(Estimate.Kind.values) + ".", code="unknown-kind")
+    card = lock_card(card_id)
+    if card.cancelled_at or card.handed_over_at:
+        raise Refused(
+            f"Card {card.number} is closed, so there is nothing left to estimate. Open a new card for more work.",
+            code="card-closed",
+        )
+    refuse_second(card, kind)
+    prices = Prices()
+    profile = prices.profile
+    estimate = Estimate.objects.create(
+        kind=kind, card=card, currency=profile.currency, language=parties.language_of(card.customer),
+        created_at=clock.now(), created_by=by,
+    )  # fmt: skip
+    skip: frozenset[int] = frozenset()
+    if kind == Estimate.Kind.ADDITIONAL:
+        named = EstimateLine.objects.filter(OPEN_LINES, estimate__card=card, stage__isnull=False)
+        skip = frozenset(named.values_list("stage_id", flat=True))
+    firm = pricing.FIXED if kind == Estimate.Kind.QUOTATION else pricing.AS_DONE
+    items = gathering.items_of(card.pk, pricing_of_lines=firm, skip_stages=skip, prices=prices)
+    lines = [_row(estimate, n, item) for n, item in enumerate(in_order(items), start=1)]
+    _put_figures(estimate, lines, prices)
+    EstimateLine.objects.bulk_create(lines)
+    estimate.save(update_fields=TOTALS)
+    record(by, "estimate.drafted", estimate, root=card, kind=kind, lines=len(lines))
+    return estimate
+
+
+def refuse_second(card: JobCard, kind: str) -> None:
+    """Two estimates for the same work would be agreed and billed twice."""
+    if kind == Estimate.Kind.ADDITIONAL:
+        return
+    other = Estimate.objects.filter(OPEN, card=card).exclude(kind=Estimate.Kind.ADDITIONAL).first()
+    if other:
+        raise Refused(
+            f"{called(other)} is with the customer. Make a new revision of it, or a notice of additional work.",
+            code="estimate-open",
+            estimate=other.pk,
+        )
+
+
+@writes
+def add_line(estimate_id: int, expect: int | None, *, by: Person, **values: Any) -> EstimateLine:
+    """Add a line to a draft: kind, text, quantity, unit, unit_price; also detail, discount_percent and _reason, tax_code,
+    pricing, optional, stage_id, part_id, cost, and markup (percent on `cost`, instead of unit_price).
+
+    A `part_id` alone is enough: text, unit, price and tax come from the catalogue. Raises NotFound, Stale, BadInput,
+    Refused (not a draft, too many lines), NotAllowed (a discount without the right).
+    """
+    estimate = lock_draft(estimate_id, expect)
+    lines = list(estimate.lines.all())
+    if len(lines) >= MOST_LINES:
+        raise Refused(f"A document has at most {MOST_LINES} lines. Put several into one.", code="too-many-lines")
+    prices = Prices()
+    line = EstimateLine(estimate=estimate, position=len(lines) + 1, net=0, basis={})
+    _take_values(line, values, by, prices)
+    if not line.text:
+        raise field_error("text", "Say what the line is for.", code="blank")
+    _settle(estimate, [*lines, line], prices, changed=line)
+    record(by, "estimate.line-added", line, root=estimate.card, text=line.text, net=str(line.net))
+    return line
+
+
+@writes
+def edit_line(line_id: int, expect: int | None, *, by: Person, **values: Any) -> EstimateLine:
+    """Change a line of a draft; `expect` is the version of the estimate. Fields as for `add_line`."""
+    estimate, line, lines = lock_line(line_id, expect)
+    before = {k: getattr(line, k) for k in values if hasattr(line, k)}
+    prices = Prices()
+    _take_values(line, values, by, prices)
+    _settle(estimate, lines, prices, changed=line)
+    record(
+        by, "estimate.line-changed", line, root=estimate.card, text=line.text,
+        changed={k: [str(a), str(b)] for k, (a, b) in changes(before, {k: getattr(line, k) for k in before}).items()},
+    )  # fmt: skip
+    return line
+
+
+@writes
+def remove_line(line_id: int, expect: int | None, *, by: Person) -> Estimate:
+    """Take a line off a draft."""
+    estimate, line, lines = lock_line(line_id, expect)
+    record(by, "estimate.line-removed", line, root=estimate.card, text=line.text, net=str(line.net))
+    line.delete()
+    _settle(estimate, [x for x in lines if x is not line], Prices())
+    return estimate
+
+
+@writes
+def move_line(line_id: int, expect: int | None, *, by: Person, up: bool) -> Estimate:
+    """Move a line of a draft past its neighbour of the same kind. Fine when it is the first or last already."""
+    estimate, line, lines = lock_line(line_id, expect)
+    section = [x for x in lines if x.kind == line.kind]
+    place = section.index(line) + (-1 if up else 1)
+    if 0 <= place < len(section):
+        a, b = lines.index(line), lines.index(section[place])
+        lines[a], lines[b] = lines[b], lines[a]
+    _settle(estimate, lines, Prices())
+    record(by, "estimate.line-moved", line, root=estimate.card, text=line.text, up=up)
+    return estimate
+
+
+@writes
+def edit_estimate(
+    estimate_id: int,
+    expect: int | None,
+    *,
+    by: Person,
+    note: str | None = None,
+    discount_percent: Decimal | None = None,
+    discount_reason: str | None = None,
+) -> Estimate:
+    """Change what belongs to a draft as a whole; None leaves it as it is.
+
+    `note`: the text below the totals. `discount_percent`: on the whole document, taken off each tax rate in proportion; it
+    needs a reason and the right `estimates.discount`. Raises NotFound, Stale, BadInput, NotAllowed, Refused when issued.
+    """
+    estimate = lock_draft(estimate_id, expect)
+    before = {name: str(getattr(estimate, name)) for name in ("note", "discount_percent", "discount_reason")}
+    if note is not None:
+        estimate.note = clean_text(note, field="note", max_length=4000)
+    percent = estimate.discount_percent if discount_percent is None else discount_percent
+    reason = estimate.discount_reason if discount_reason is None else discount_reason
+    if (percent, reason) != (estimate.discount_percent, estimate.discount_reason):
+        require(by, "estimates.discount")
+        estimate.discount_percent, estimate.discount_reason = entries.discount(percent, reason)
+    _settle(estimate, list(estimate.lines.all()), Prices(), *before)
+    after = {name: str(getattr(estimate, name)) for name in before}
+    record(by, "estimate.changed", estimate, root=estimate.card, changed=changes(before, after))
+    return estimate
+
+
+def set_discount(estimate_id: int, expect: int | None, *, by: Person, percent: Decimal, reason: str = "") -> Estimate:
+    """A discount on the whole draft; 0 takes it away. See `edit_estimate`."""
+    return edit_estimate(estimate_id, expect, by=by, discount_percent=percent, discount_reason=reason)
+
+
+@writes
+def discard_estimate(estimate_id: int, expect: int | None, *, by: Person) -> None:
+    """Throw a draft away. It was never issued, so nobody holds a copy; the trail keeps that it was."""
+    estimate = lock_draft(estimate_id, expect)
+    record(by, "estimate.discarded", estimate, root=estimate.card, gross=str(estimate.total_gross))
+    estimate.lines.all().delete()
+    estimate.delete()
+
+
+def lock_draft(estimate_id: int, expect: int | None) -> Estimate:
+    """Raises NotFound, Stale, Refused when it was issued."""
+    estimate = claim(Estimate, estimate_id, expect)
+    refuse_issued(estimate)
+    return estimate
+
+
+def refuse_issued(estimate: Estimate) -> None:
+    if estimate.issued_at:
+        raise Refused(f"{called(estimate)} is issued and stays as it is. Make a new revision.", code="issued")
+
+
+def lock_line(line_id: int, expect: int | None) -> tuple[Estimate, EstimateLine, list[EstimateLine]]:
+    """The draft, the line and all lines in order."""
+    estimate_id = EstimateLine.objects.filter(pk=line_id).values_list("estimate_id", flat=True).first()
+    if estimate_id is None:
+        raise NotFound("There is no such line.")
+    estimate = lock_draft(estimate_id, expect)
+    lines = list(estimate.lines.all())
+    line = next((x for x in lines if x.pk == line_id), None)
+    if line is None:
+        raise NotFound("There is no such line any more.")
+    return estimate, line, lines
+
+
+def called(estimate: Estimate) -> str:
+    """How messages name it: "Estimate EST-26-0012 revision 2"."""
+    word = estimate.get_kind_display()
+    return f"{word} {estimate.number} revision {estimate.revision}" if estimate.number else f"The draft {word.lower()}"
+
+
+ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
+
+
+def in_order(items: Iterable[Any]) -> list[Any]:
+    """By section, else as they are."""
+    return sorted(items, key=lambda x: ORDER[x.kind])
+
+
+def _row(estimate: Estimate, position: int, item: Item) -> EstimateLine:
+    values = {name: getattr(item, name) for name in item.__slots__}
+    return EstimateLine(estimate=estimate, position=position, net=0, **values)
+
+
+def _take_values(line: EstimateLine, values: dict[str, Any], by: Person, prices: Prices) -> None:
+    """Put what was typed onto the line; what a person sets replaces where a figure came from."""
+    unknown = set(values) - entries.COMMON - NEW_LINE
+    if unknown:
+        raise TypeError(f"a line has no {sorted(unknown)}")
+    new = line.pk is None
+    given = {k: v for k, v in values.items() if not (v is None and k in ("unit_price", "quantity", "tax_code"))}
+    basis = dict(line.basis)
+    if new:
+        given = _defaults(line, given, prices) | given
+        basis = given.pop("basis", {})
+    markup = given.pop("markup", None)
+    given = entries.checked(given, None if new else line)
+    if given.get("discount_percent", line.discount_percent) != line.discount_percent:
+        require(by, "estimates.discount")
+    if markup is not None:
+        cost = given.get("cost", line.cost)
+        if cost is None:
+            raise field_error("cost", "Give the cost that the markup goes on.", code="cost-missing")
+        percent = entries.price(markup, "markup")
+        quantity = given.get("quantity", line.quantity)
+        given["unit_price"] = pricing.with_markup(cost / quantity, percent)
+        basis |= {"price": "markup", "cost": str(cost), "markup": str(percent)}
+    for name in entries.FIGURES & set(given):
+        if not new and markup is None and given[name] != getattr(line, name):
+            basis |= {("price" if name == "unit_price" else "quantity"): "hand", "by": by.name}
+    if "pricing" in given and given["pricing"] not in EstimateLine.Pricing.values:
+        raise field_error("pricing", "Choose fixed or as-done.", code="unknown-pricing")
+    if given.get("stage_id"):
+        _same_card(given["stage_id"], line.estimate)
+    if "tax_code" in given or new:
+        tax = prices.tax(given.get("tax_code", ""))
+        given |= {"tax_code": tax.code, "tax_category": tax.category, "tax_percent": tax.percent}
+    for name, value in given.items():
+        setattr(line, name, value)
+    line.basis = basis
+
+
+def _defaults(line: EstimateLine, given: dict[str, Any], prices: Prices) -> dict[str, Any]:
+    """What a new line takes from the catalogue or the rate table when it isn't given."""
+    hand: dict[str, Any] = {"basis": {"quantity": "", "price": ""}}
+    found: dict[str, Any] = {"kind": LineKind.SUNDRY, "quantity": Decimal(1), "unit": pricing.LUMP, "text": ""}
+    if line.estimate.kind == Estimate.Kind.QUOTATION:
+        found["pricing"] = pricing.FIXED
+    if given.get("part_id"):
+        part = gathering.part(given["part_id"])
+        item = pricing.part(prices.part(part, given.get("stage_id"), given.get("quantity", Decimal(1))))
+        found |= {n: getattr(item, n) for n in ("kind", "text", "unit", "unit_price", "tax_code", "basis")}
+    elif given.get("kind") == LineKind.LABOUR:
+        rate = prices.rate("", "")
+        found |= {"unit": pricing.HOUR, "unit_price": rate.per_hour or Decimal(0)}
+        found |= {
+            "basis": {"price": "rate" if rate.per_hour else "missing", "rate_kind": "work", "rate_on": str(rate.on)}
+        }
+    if "unit_price" not in found and "unit_price" not in given:
+        found |= {"unit_price": Decimal(0), "basis": {"price": "missing"}}
+    elif "unit_price" in given:
+        found |= hand
+    return found
+
+
+def _same_card(stage_id: int, estimate: Estimate) -> None:
+    if not Stage.objects.filter(pk=stage_id, card_id=estimate.card_id, removed_at__isnull=True).exists():
+        raise field_error("stage_id", "There is no such stage on this card.", code="unknown-stage")
+
+
+def _settle(
+    estimate: Estimate, lines: list[EstimateLine], prices: Prices, *more: str, changed: EstimateLine | None = None
+) -> None:
+    """Order, price and sum a draft anew; save what moved and raise its version."""
+    lines = in_order(lines)
+    before = {line.pk: (line.position, line.net, line.unit_price) for line in lines}
+    for n, line in enumerate(lines, start=1):
+        line.position = n
+    _put_figures(estimate, lines, prices)
+    if changed:
+        changed.save()
+    moved = [x for x in lines if x is not changed and before[x.pk] != (x.position, x.net, x.unit_price)]
+    EstimateLine.objects.bulk_update(moved, ["position", "net", "unit_price", "basis"], batch_size=100)
+    save_next(estimate, **{name: getattr(estimate, name) for name in (*TOTALS, *more)})
+
+
+def _put_figures(estimate: Estimate, lines: list[EstimateLine], prices: Prices) -> None:
+    reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices))

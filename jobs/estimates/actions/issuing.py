@@ -1,0 +1,176 @@
+"""Issuing an estimate, revising it, taking it back."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.serializers.json import DjangoJSONEncoder
+
+from jobs.cards import actions as cards
+from jobs.cards.actions import lock_card
+from shop.kernel import clock
+from shop.kernel.errors import Refused, field_error
+from shop.kernel.text import clean_line
+from shop.kernel.versions import claim, save_next
+from shop.kernel.writing import writes
+from shop.numbering.actions import number
+from shop.people.models import Person
+from shop.trail.record import announce, record
+
+from .. import gathering, parties, queries
+from ..figures import TOTALS, reckon
+from ..gathering import Prices
+from ..models import Estimate, EstimateLine
+from .drafting import called, lock_draft, refuse_second
+
+LONGEST = 2 * 366  # days a price may be held
+COPIED = [
+    f.name for f in EstimateLine._meta.concrete_fields if f.name not in ("id", "estimate", "replaces")
+]  # fmt: skip
+
+
+@writes
+def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_until: date | None = None) -> Estimate:
+    """Give a draft its number and date, freeze it, and let it take the place of the revision before.
+
+    `valid_until`: by default as many days on as the business says. Mailed if the customer agreed to be mailed. Raises
+    NotFound, Stale, BadInput (valid_until), Refused (no lines, a price missing, another estimate is with the customer).
+    """
+    estimate = lock_draft(estimate_id, expect)
+    card = lock_card(estimate.card_id)
+    lines = list(estimate.lines.all())
+    if not lines:
+        raise Refused("It has no lines yet. Add at least one, then issue it.", code="no-lines")
+    missing = [n for n, line in enumerate(lines, 1) if line.basis.get("price") == "missing"]
+    if missing:
+        raise Refused(
+            f"The price of line {', '.join(map(str, missing[:10]))} is not known yet. Set it (0 if it is free), then issue.",
+            code="price-missing",
+            lines=[lines[n - 1].pk for n in missing],
+        )
+    if card.cancelled_at or card.handed_over_at:
+        raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
+    if estimate.revision == 1:
+        refuse_second(card, estimate.kind)
+    prices = Prices()
+    today = clock.today()
+    valid_until = valid_until or today + timedelta(days=prices.profile.estimate_days)
+    if valid_until < today:
+        raise field_error("valid_until", "It can't be valid until a day that is past.", code="in-the-past")
+    if (valid_until - today).days > LONGEST:
+        raise field_error("valid_until", "No price holds longer than two years. Choose an earlier day.", code="too-far")
+    reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices))
+    now = clock.now()
+    if estimate.revision > 1:
+        _supersede(estimate, by=by)
+    else:
+        estimate.number = number("EST", "estimate", today.year)
+    save_next(
+        estimate, number=estimate.number, issued_at=now, issued_on=today, issued_by=by, valid_until=valid_until,
+        seller=parties.seller(prices.profile) | {"contact": by.name}, buyer=parties.buyer(card.customer), subject=parties.subject(card),
+        **{name: getattr(estimate, name) for name in TOTALS},
+    )  # fmt: skip
+    record(
+        by, "estimate.issued", estimate, root=card,
+        number=estimate.number, revision=estimate.revision, gross=str(estimate.total_gross), currency=estimate.currency,
+    )  # fmt: skip
+    announce("estimate.issued", estimate=estimate.pk)
+    return estimate
+
+
+def _supersede(estimate: Estimate, *, by: Person) -> None:
+    """The revision before is no longer what is offered. A stage that was agreed, isn't begun and is left out now, isn't
+    agreed any more."""
+    before = (
+        Estimate.objects.select_for_update(of=("self",))
+        .filter(number=estimate.number, revision__lt=estimate.revision, superseded_at__isnull=True)
+        .order_by("revision")
+    )
+    for old in before:
+        save_next(old, superseded_at=clock.now())
+        record(by, "estimate.superseded", old, root=estimate.card, number=old.number, revision=old.revision)
+        kept = set(estimate.lines.filter(stage__isnull=False).values_list("stage_id", flat=True))
+        dropped = set(
+            old.lines.filter(
+                stage__isnull=False, stage__go_ahead_ref=queries.ref(old), stage__started_at__isnull=True
+            ).values_list("stage_id", flat=True)
+        )
+        if dropped - kept:
+            cards.withdraw_go_ahead(dropped - kept, by=by, reason=f"left out of {queries.ref(estimate)}")
+
+
+@writes
+def new_revision(estimate_id: int, *, by: Person) -> Estimate:
+    """A draft with the lines of the newest issued revision, to be changed and issued in its place.
+
+    Raises NotFound, Refused when it is a draft, not the newest, or its next revision is being written already.
+    """
+    old = claim(Estimate, estimate_id, None)
+    if not old.issued_at:
+        raise Refused("This is still a draft: change it as it is.", code="not-issued")
+    newer = Estimate.objects.filter(number=old.number, revision__gt=old.revision).order_by("-revision").first()
+    if newer:
+        what = "is being written already. Open it" if not newer.issued_at else "is the newest. Revise that one"
+        raise Refused(f"Revision {newer.revision} {what}.", code="not-newest", estimate=newer.pk)
+    card = lock_card(old.card_id)
+    if card.cancelled_at or card.handed_over_at:
+        raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
+    draft = Estimate.objects.create(
+        kind=old.kind, card=card, number=old.number, revision=old.revision + 1, currency=old.currency,
+        language=parties.language_of(card.customer), created_at=clock.now(), created_by=by, note=old.note,
+        discount_percent=old.discount_percent, discount_reason=old.discount_reason,
+    )  # fmt: skip
+    prices = Prices()
+    lines = []
+    for row in old.lines.all():
+        line = EstimateLine(estimate=draft, replaces=row, **{name: getattr(row, name) for name in COPIED})
+        tax = prices.tax(line.tax_code)  # a rate may have changed since
+        line.tax_category, line.tax_percent = tax.category, tax.percent
+        lines.append(line)
+    reckon(draft, lines, gathering.reasons((x.tax_code for x in lines), prices))
+    EstimateLine.objects.bulk_create(lines)
+    draft.save(update_fields=TOTALS)
+    record(by, "estimate.revised", draft, root=card, number=draft.number, revision=draft.revision)
+    return draft
+
+
+@writes
+def withdraw_estimate(estimate_id: int, *, by: Person, reason: str) -> Estimate:
+    """Take an issued estimate back: it can no longer be agreed to. Raises NotFound, BadInput (reason), Refused for a draft
+    (discard it), a superseded one, or one the customer has said yes to (make a new revision)."""
+    reason = clean_line(reason, field="reason", required=True)
+    estimate = claim(Estimate, estimate_id, None)
+    if not estimate.issued_at:
+        raise Refused("This is a draft that nobody has seen. Discard it instead.", code="not-issued")
+    if estimate.withdrawn_at or estimate.superseded_at:
+        raise Refused(f"{called(estimate)} no longer counts already.", code="not-open")
+    if any(x.accepted for x in queries.answers(estimate).values()):
+        raise Refused(
+            f"The customer has said yes to lines of {called(estimate)}. Make a new revision that says what changed.",
+            code="agreed",
+        )
+    save_next(estimate, withdrawn_at=clock.now())
+    record(by, "estimate.withdrawn", estimate, root=estimate.card, number=estimate.number, reason=reason)
+    return estimate
+
+
+def fingerprint(estimate: Estimate) -> str:
+    """SHA-256 of what the document states, so that an answer can be proven to be about it."""
+    stated: dict[str, Any] = {
+        name: getattr(estimate, name)
+        for name in ("number", "revision", "kind", "issued_on", "valid_until", "currency", "seller", "buyer", "subject")
+    } | {name: getattr(estimate, name) for name in TOTALS}
+    stated["lines"] = [
+        [str(getattr(line, name)) for name in ("position", "text", "detail", "unit", "tax_category")]
+        + [
+            f"{getattr(line, name).normalize():f}"
+            for name in ("quantity", "unit_price", "discount_percent", "tax_percent", "net")
+        ]
+        for line in estimate.lines.all()
+    ]
+    for name in TOTALS[1:]:
+        stated[name] = f"{getattr(estimate, name).normalize():f}"
+    return hashlib.sha256(json.dumps(stated, cls=DjangoJSONEncoder, sort_keys=True).encode()).hexdigest()

@@ -1,0 +1,61 @@
+"""What the customer has agreed to, from revisions and answers. Pure.
+
+Each line of a new revision names the line it came from. An answer to the newest line counts; while it is open, the
+answer to the line before stands, with the price that was answered. A line that a new revision leaves out is no longer
+agreed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The word on a line of the newest revision: `line` is the one that was answered, None while none was."""
+
+    line: int | None
+    accepted: bool
+
+
+def latest(answers: Iterable[tuple[int, bool]]) -> dict[int, bool]:
+    """The last word on each line. `answers`: (line, yes or no), oldest first."""
+    return dict(answers)
+
+
+def standing(
+    newest: Iterable[int], replaces: Mapping[int, int | None], answers: Mapping[int, bool]
+) -> dict[int, Answer]:
+    """For each line of the newest revision what holds for it, by that line."""
+    found = {}
+    for line in newest:
+        at: int | None = line
+        seen = set()
+        while at is not None and at not in answers and at not in seen:
+            seen.add(at)
+            at = replaces.get(at)
+        answered = at if at in answers else None
+        found[line] = Answer(answered, answered is not None and answers[answered])
+    return found
+
+
+def stage_answers(lines: Iterable[tuple[int, int | None, str]], answers: Mapping[int, bool]) -> dict[int, bool]:
+    """What the answers mean for stages. `lines`: (line, its stage, its kind).
+
+    A stage goes ahead when one of its labour or sublet lines is accepted (of any of its lines, if it has none such), is
+    declined when all of those are, and stays open else.
+    """
+    deciding: dict[int, list[int]] = {}
+    others: dict[int, list[int]] = {}
+    for line, stage, kind in lines:
+        if stage is not None:
+            (deciding if kind in ("labour", "sublet") else others).setdefault(stage, []).append(line)
+    found = {}
+    for stage in deciding | others:
+        words = [answers.get(line) for line in deciding.get(stage) or others[stage]]
+        if any(words):
+            found[stage] = True
+        elif all(word is False for word in words):
+            found[stage] = False
+    return found

@@ -1,0 +1,352 @@
+"""/api/v1/estimates/, /estimate-lines/, /go-aheads/"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
+
+from shop.api.fields import Body, Choice, Day, Flag, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
+from shop.kernel.errors import NotFound
+
+from . import actions, explaining, printing, queries
+from .models import Estimate, EstimateLine, GoAhead, LineKind
+
+_PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
+
+
+def downloads(right: str) -> Callable[[Callable[..., tuple[bytes, str]]], Any]:
+    """GET <record>/pdf/: the method answers the bytes and the name of the file."""
+
+    def decorate(method: Callable[..., tuple[bytes, str]]) -> Any:
+        def pdf(self: Resource, request: Any, pk: str) -> HttpResponse:
+            if request.query_params:
+                raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
+            return pdf_answer(*method(self, request, pk=int(pk)))
+
+        pdf.__doc__ = method.__doc__
+        pdf.right = right  # type: ignore[attr-defined]
+        pdf.kit = {"kind": "file"}  # type: ignore[attr-defined]
+        routed = action(detail=True, methods=["get"], url_path="pdf")(pdf)
+        return extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY})(routed)
+
+    return decorate
+
+
+def pdf_answer(data: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(data, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+class TaxGroupOut(Out):
+    category = serializers.CharField(help_text="UNTDID 5305, as EN 16931 uses it.")
+    percent = Number(**_PERCENT)
+    lines = Money(help_text="Sum of the lines of this rate.")
+    discount = Money(help_text="Its part of the document's discount.")
+    base = Money(help_text="BT-116.")
+    tax = Money(help_text="BT-117.")
+    reason = serializers.CharField(help_text="Why no tax is due.")
+
+
+class HowOut(Out):
+    figure = serializers.CharField()
+    how = serializers.CharField()
+
+
+class TotalsOut(Out):
+    """What estimates and invoices state."""
+
+    currency = serializers.CharField()
+    language = serializers.CharField()
+    issued_at = Moment(allow_null=True)
+    issued_on = Day(allow_null=True)
+    discount_percent = Number(**_PERCENT)
+    discount_reason = serializers.CharField()
+    tax_groups = TaxGroupOut(many=True)
+    sum_net = Money(help_text="Sum of the lines, BT-106.")
+    total_net = Money(help_text="Without tax, BT-109.")
+    total_tax = Money(help_text="BT-110.")
+    total_gross = Money(help_text="With tax, BT-112.")
+    note = serializers.CharField()
+    how = serializers.SerializerMethodField(help_text="How each total came about.")
+    version = Int()
+
+    @extend_schema(responses=HowOut(many=True))
+    def get_how(self, row: Any) -> list[dict[str, str]]:
+        return [{"figure": figure, "how": how} for figure, how in explaining.document(row)]
+
+
+class LineBaseOut(Out):
+    """What lines of estimates and invoices state. Cost and margin only for those who may see them."""
+
+    id = Id()
+    position = Int()
+    kind = serializers.CharField()
+    text = serializers.CharField()
+    detail = serializers.CharField()
+    quantity = Number()
+    unit = serializers.CharField(help_text="UN/ECE Recommendation 20 code.")
+    unit_price = Money(places=6, help_text="Without tax.")
+    discount_percent = Number(**_PERCENT)
+    discount_reason = serializers.CharField()
+    tax_code = serializers.CharField()
+    tax_category = serializers.CharField()
+    tax_percent = Number(**_PERCENT)
+    net = Money(help_text="BT-131.")
+    pricing = serializers.CharField()
+    stage = Id(source="stage_id", allow_null=True)
+    part = Id(source="part_id", allow_null=True)
+    how = serializers.SerializerMethodField(help_text="How the figure came about, in sentences.")
+    cost = Money(allow_null=True, required=False, help_text="Only with the right margin.read.")
+    margin = serializers.SerializerMethodField(required=False, help_text="Net less cost; only with margin.read.")
+
+    def get_margin(self, row: Any) -> str | None:
+        return None if row.cost is None else Money().to_representation(row.net - row.cost)
+
+    def to_representation(self, row: Any) -> Any:
+        data = super().to_representation(row)
+        if "margin.read" not in self.context["rights"]:
+            data.pop("cost"), data.pop("margin")
+        return data
+
+
+class LineBody(Body):
+    kind = Choice(choices=LineKind.choices, required=False)
+    text = Text(max_length=240, required=False)
+    detail = Text(max_length=4000, lines=True, required=False)
+    quantity = Number(required=False, help_text="Above zero, in `unit`.")
+    unit = Text(max_length=3, required=False, help_text="UN/ECE Recommendation 20 code, such as HUR, C62, LS.")
+    unit_price = Number(required=False, help_text="Without tax, at most 6 decimals.")
+    discount_percent = Number(required=False, **_PERCENT)
+    discount_reason = Text(max_length=120, required=False)
+    tax_code = Text(max_length=20, required=False, help_text="Code of a tax rate; empty: the default one.")
+
+
+class EstimateLineEdit(LineBody):
+    pricing = Choice(choices=EstimateLine.Pricing.choices, required=False)
+    optional = Flag(required=False, help_text="Not in the total until the customer says yes.")
+    stage_id = Id(required=False, allow_null=True, help_text="A stage of the card.")
+    cost = Money(required=False, allow_null=True, help_text="What the line is expected to cost us.")
+    markup = Number(required=False, **_PERCENT, help_text="Percent on `cost`; sets the price.")
+
+
+class EstimateLineIn(EstimateLineEdit):
+    estimate = Id(help_text="A draft.")
+    part_id = Id(
+        required=False, allow_null=True, help_text="A part of the catalogue: text, unit, price and tax follow."
+    )
+
+
+class EstimateLineOut(LineBaseOut):
+    estimate = Id(source="estimate_id")
+    optional = Flag()
+    answer = serializers.SerializerMethodField(help_text="accepted, declined or open.")
+    version = Int(help_text="Of the estimate.")
+
+    def get_how(self, row: EstimateLine) -> list[str]:
+        return explaining.line(row, row.estimate.currency)
+
+    def get_answer(self, row: EstimateLine) -> str:
+        asked: dict[int, Any] = self.context.setdefault("answers", {})  # type: ignore[attr-defined]
+        if row.estimate_id not in asked:
+            asked[row.estimate_id] = queries.answers(row.estimate)
+        return queries.word(asked[row.estimate_id].get(row.pk))
+
+
+class EstimateOut(TotalsOut):
+    id = Id()
+    number = serializers.CharField(help_text="Given when it is issued.")
+    revision = Int()
+    kind = serializers.CharField()
+    state = serializers.SerializerMethodField(help_text=", ".join(queries.STATES))
+    card = Id(source="card_id")
+    card_number = serializers.CharField(source="card.number")
+    customer = Id(source="card.customer_id")
+    customer_name = serializers.CharField(source="card.customer.name")
+    valid_until = Day(allow_null=True)
+
+    def get_state(self, row: Estimate) -> str:
+        return queries.state_of(row)
+
+
+class EstimateIn(Body):
+    card = Id()
+    kind = Choice(choices=Estimate.Kind.choices, required=False)
+
+
+class EstimateEdit(Body):
+    note = Text(max_length=4000, lines=True, required=False, help_text="Stands below the totals.")
+    discount_percent = Number(required=False, **_PERCENT, help_text="On the whole document; needs estimates.discount.")
+    discount_reason = Text(max_length=120, required=False)
+
+
+class IssueIn(Body):
+    valid_until = Day(required=False)
+
+
+class ReasonIn(Body):
+    reason = Text(max_length=200)
+
+
+class MoveIn(Body):
+    up = Flag()
+
+
+class AnswerIn(Body):
+    line = Id()
+    accepted = Flag()
+
+
+class GoAheadIn(Body):
+    answers = serializers.ListField(child=AnswerIn(), min_length=1, max_length=2000, help_text="Left out: stays open.")
+    how = Choice(choices=[c for c in GoAhead.How.choices if c[0] != "link"])
+    said_by = Text(max_length=120, help_text="The customer's person.")
+    said_at = Moment()
+    note = Text(max_length=300, required=False)
+
+
+class AnswerOut(Out):
+    line = Id(source="line_id")
+    accepted = Flag()
+
+
+class GoAheadOut(Out):
+    id = Id()
+    estimate = Id(source="estimate_id")
+    how = serializers.CharField()
+    said_by = serializers.CharField()
+    said_at = Moment()
+    recorded_at = Moment()
+    recorded_by = Id(source="recorded_by_id", allow_null=True)
+    document_hash = serializers.CharField(help_text="SHA-256 of what was shown.")
+    note = serializers.CharField()
+    answers = AnswerOut(source="lines", many=True)
+
+
+class EstimateQuery(Query):
+    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    state = serializers.ChoiceField(choices=list(queries.STATES), required=False)
+    kind = serializers.ChoiceField(choices=Estimate.Kind.choices, required=False)
+    number = serializers.CharField(max_length=20, required=False, help_text="Its start.")
+    since = serializers.DateField(required=False, help_text="Issued on or after.")
+
+
+class OfEstimate(Query):
+    estimate = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
+
+
+class Estimates(Resource):
+    kind = "estimate"
+    out = EstimateOut
+
+    @lists("estimates.read", query=EstimateQuery, orders={"newest": ("-id",), "oldest": ("id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.estimates(**query)
+
+    @reads("estimates.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.estimate(pk)
+
+    @posts("estimates.edit", body=EstimateIn)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        """A draft from the card's stages, needs and today's prices."""
+        return actions.draft_estimate(by=request.user, card_id=body.pop("card"), **body)
+
+    @edits("estimates.edit", body=EstimateEdit)
+    def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
+        return actions.edit_estimate(pk, expect, by=request.user, **body)
+
+    @removes("estimates.edit")
+    def destroy(self, request: Any, pk: int, expect: int) -> Any:
+        """Discard a draft."""
+        actions.discard_estimate(pk, expect, by=request.user)
+
+    @verb("estimates.edit", path="issue", body=IssueIn)
+    def issue(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        return actions.issue_estimate(pk, None, by=request.user, **body)
+
+    @verb("estimates.edit", path="new-revision", status=201, out=EstimateOut)
+    def new_revision(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """A draft that takes its place when issued."""
+        return actions.new_revision(pk, by=request.user)
+
+    @verb("estimates.edit", path="withdraw", body=ReasonIn)
+    def withdraw(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        return actions.withdraw_estimate(pk, by=request.user, **body)
+
+    @verb("goahead.record", path="go-ahead", body=GoAheadIn, status=201, out=GoAheadOut)
+    def go_ahead(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Record the customer's yes or no, line by line."""
+        given = body.pop("answers")
+        answers = {a["line"]: a["accepted"] for a in given}
+        if len(answers) != len(given):
+            raise ValidationError({"answers": ["A line is named twice."]})
+        return actions.record_go_ahead(pk, by=request.user, answers=answers, **body)
+
+    @downloads("estimates.read")
+    def pdf(self, request: Any, pk: int) -> tuple[bytes, str]:
+        """The document, tagged for screen readers; marked as a draft until it is issued."""
+        found = queries.estimate(pk)
+        if found is None:
+            raise NotFound("There is no such estimate.")
+        return printing.pdf(found), printing.file_name(found)
+
+
+class EstimateLines(Resource):
+    kind = "estimate-line"
+    out = EstimateLineOut
+
+    @lists("estimates.read", query=OfEstimate, orders={"position": ("position", "id")})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.lines(**query)
+
+    @reads("estimates.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.line(pk)
+
+    @posts("estimates.edit", body=EstimateLineIn)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        return actions.add_line(body.pop("estimate"), None, by=request.user, **body)
+
+    @edits("estimates.edit", body=EstimateLineEdit)
+    def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
+        return actions.edit_line(pk, expect, by=request.user, **body)
+
+    @removes("estimates.edit")
+    def destroy(self, request: Any, pk: int, expect: int) -> Any:
+        actions.remove_line(pk, expect, by=request.user)
+
+    @verb("estimates.edit", path="move", body=MoveIn, out=EstimateOut)
+    def move(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Past its neighbour of the same kind."""
+        return actions.move_line(pk, None, by=request.user, **body)
+
+
+class GoAheads(Resource):
+    kind = "go-ahead"
+    out = GoAheadOut
+
+    @lists("estimates.read", query=OfEstimate, orders={"newest": ("-id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.go_aheads(query["estimate"])
+
+    @reads("estimates.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.go_ahead(pk)
+
+
+def register(router: Any) -> None:
+    router.register("estimates", Estimates, basename="estimates")
+    router.register("estimate-lines", EstimateLines, basename="estimate-lines")
+    router.register("go-aheads", GoAheads, basename="go-aheads")

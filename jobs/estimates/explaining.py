@@ -1,0 +1,105 @@
+"""How a figure came about, in sentences a person can check by hand. Plain values in, text out."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from shop.ui.formats import money, number, qty
+
+from . import pricing
+from .pricing import Priced
+
+QUANTITIES = {
+    "standard": "Quantity: the standard hours of stage {stage}.",
+    "booked": "Quantity: the hours booked on stage {stage}.",
+    "need": "Quantity: what the job needs of this part.",
+    "used": "Quantity: what was drawn for the job less what came back.",
+    "agreed": "Quantity: as agreed in {agreed}.",
+    "lump": "One lump sum.",
+    "credited": "Quantity: of what {credits} charged.",
+}
+PRICES = {
+    "rate": "Price: the shop's hour for {rate_kind}, as of {rate_on}.",
+    "catalogue": "Price: the sale price in the catalogue.",
+    "missing": "No price is known yet: set one.",
+    "agreed": "Price: as agreed in {agreed}.",
+    "markup": "Price: cost {cost} and {markup} % on top.",
+    "credited": "Price: as on {credits}.",
+    "hand": "Price: set by {by}.",
+}
+WHY = {
+    "own-rule": "Not on an estimate; the shop's rule is that this stage needs no go-ahead.",
+    "agreed-directly": "Not on an estimate; the stage was agreed as such.",
+    "owner": "Never agreed; the owner charges it all the same.",
+}
+
+
+def line(row: Any, currency: str) -> list[str]:
+    """From where quantity and price come, then the sum itself."""
+    basis = _Facts(row.basis)
+    said = []
+    quantity, price = row.basis.get("quantity", ""), row.basis.get("price", "")
+    if quantity == "hand":
+        said.append(f"Quantity: set by {basis['by']}.")
+    elif quantity in QUANTITIES:
+        said.append(QUANTITIES[quantity].format_map(basis))
+    if price == "percent":
+        said.append(
+            f"Price: {number(Decimal(basis['percent']).normalize())} % of labour and parts, "
+            f"{money(Decimal(basis['base']), currency)}."
+        )
+    elif price in PRICES and not (quantity == price == "agreed"):
+        said.append(PRICES[price].format_map(basis))
+    for note in (WHY.get(basis["why"]), basis["estimated"] and f"Estimated: {basis['estimated']}."):
+        if note:
+            said.append(note)
+    said.append(arithmetic(row, currency))
+    return said
+
+
+def arithmetic(row: Priced, currency: str) -> str:
+    """ "3.5 h × €68.00 = €238.00; less 10 % €23.80 = €214.20; VAT 23 % is added on the sum." """
+    net = pricing.net(row, currency)
+    unit = getattr(row, "unit", "")
+    whole = pricing.before_discount(row, currency)
+    text = f"{qty(row.quantity, unit)} × {money(row.unit_price, currency)} = {money(whole, currency)}"
+    if row.discount_percent:
+        text += (
+            f"; less {number(row.discount_percent.normalize())} % discount, {money(whole - net, currency)},"
+            f" = {money(net, currency)}"
+        )
+    return text + "."
+
+
+def document(doc: Any) -> list[tuple[str, str]]:
+    """Each total with how it came about: (its name, the sum)."""
+    cur = doc.currency
+    rows = [("Lines", f"The sum of all lines that count: {money(doc.sum_net, cur)}.")]
+    if doc.discount_percent:
+        rows.append(
+            (
+                "Discount",
+                f"{number(doc.discount_percent.normalize())} % of the lines of each VAT rate, rounded once for each: "
+                f"{money(doc.sum_net - doc.total_net, cur)}. Reason: {doc.discount_reason}.",
+            )
+        )
+    rows += [
+        (
+            f"VAT {number(Decimal(g['percent']))} %",
+            f"{number(Decimal(g['percent']))} % of {money(Decimal(g['base']), cur)} = {money(Decimal(g['tax']), cur)}, "
+            "rounded once.",
+        )
+        for g in doc.tax_groups
+    ]
+    rows.append(
+        ("Total", f"{money(doc.total_net, cur)} + VAT {money(doc.total_tax, cur)} = {money(doc.total_gross, cur)}.")
+    )
+    return rows
+
+
+class _Facts(dict):
+    """Facts of a line for a sentence; what isn't there is left out."""
+
+    def __missing__(self, key: str) -> str:
+        return ""

@@ -1,0 +1,118 @@
+"""What a card has to be priced, read from the other rooms and handed to `pricing` as plain values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from functools import cached_property
+
+from inventory.parts.models import Part
+from jobs.cards.models import Stage
+from jobs.draws import queries as draws
+from jobs.timebook import queries as timebook
+from shop.business import queries as business
+from shop.business.models import Business, TaxRate
+from shop.business.rates import LabourRates
+from shop.kernel import clock
+from shop.kernel.errors import Refused, field_error
+
+from . import pricing
+from .pricing import Item, PartWanted, Rate, StageWork, Tax
+
+
+@dataclass
+class Prices:
+    """The shop's prices of one day, each asked for once."""
+
+    day: date = field(default_factory=clock.today)
+    _taxes: dict[str, TaxRate] = field(default_factory=dict)
+
+    @cached_property
+    def profile(self) -> Business:
+        return business.profile()
+
+    @cached_property
+    def labour_rates(self) -> LabourRates:
+        return business.labour_rates()
+
+    def tax_rate(self, code: str = "") -> TaxRate:
+        """Raises Refused (code "no-tax-rate")."""
+        if code not in self._taxes:
+            self._taxes[code] = business.tax_rate(code, self.day)
+        return self._taxes[code]
+
+    def tax(self, code: str = "") -> Tax:
+        row = self.tax_rate(code)
+        return Tax(row.code, row.category, row.percent)
+
+    def rate(self, kind: str, labour_class: str) -> Rate:
+        try:
+            price = self.labour_rates.on(self.day, kind, labour_class)
+        except Refused:
+            price = None
+        return Rate(price, kind, labour_class, self.day)
+
+    def stage(self, stage: Stage, hours: Decimal, *, done: bool) -> StageWork:
+        cost = stage.mechanic.cost_per_hour if stage.mechanic else None
+        return StageWork(
+            stage.pk, stage.position, stage.name, stage.kind, hours, self.rate(stage.kind, stage.done_by),
+            done=done, cost_per_hour=cost,
+        )  # fmt: skip
+
+    def part(self, part: Part, stage_id: int | None, quantity: Decimal) -> PartWanted:
+        return PartWanted(
+            part.pk, stage_id, part.number, part.name, part.unit, quantity, part.sale_price, self.tax(part.tax_code)
+        )
+
+
+def part(pk: int) -> Part:
+    """A part that can be put on a document. Raises BadInput."""
+    found = Part.objects.filter(pk=pk, archived_at__isnull=True).first()
+    if found is None:
+        raise field_error("part_id", "There is no such part in the catalogue.", code="unknown-part")
+    return found
+
+
+def reasons(codes: Iterable[str], prices: Prices) -> dict[str, str]:
+    """Why no tax is due, by tax code (Art. 226 (11))."""
+    return {code: prices.tax_rate(code).reason for code in set(codes)}
+
+
+def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int], prices: Prices) -> list[Item]:
+    """Lines for a card: its chargeable stages that aren't declined, the parts they need, sundries.
+
+    A stage that is finished and was never agreed (finding out what is wrong) is there with the hours booked, so that
+    the customer sees all there is to pay. `skip_stages` are with the customer already.
+    """
+    rows = Stage.objects.filter(
+        card_id=card_id, removed_at__isnull=True, declined_at__isnull=True, chargeable=True
+    ).select_related("mechanic")
+    stages = [s for s in rows if s.pk not in skip_stages and not (s.finished_at and s.go_ahead_at)]
+    booked = timebook.hours_by_stage([s for s in stages if s.finished_at])
+    items = []
+    for stage in stages:
+        done = stage.finished_at is not None
+        hours = booked[stage.pk].booked if done and stage.pk in booked else stage.standard_hours
+        work = prices.stage(stage, hours, done=done)
+        if stage.kind == "sublet":
+            items.append(pricing.sent_out(work, prices.tax(), pricing=pricing_of_lines))
+        if hours > 0:
+            items.append(pricing.labour(work, prices.tax(), pricing=pricing_of_lines))
+    wanted = {s.pk for s in stages}
+    items += [
+        pricing.part(prices.part(need.part, need.stage_id, need.quantity), pricing=pricing_of_lines)
+        for need in draws.needs(card_id)
+        if need.stage_id in wanted
+    ]
+    percent = prices.profile.sundries_percent
+    if percent and items:
+        currency = prices.profile.currency
+        base = pricing.sundries_base(items, currency)
+        items.append(
+            pricing.sundries(
+                percent, base, prices.tax(), currency, text="Sundries and small materials", pricing=pricing_of_lines
+            )
+        )
+    return items

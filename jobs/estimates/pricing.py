@@ -1,0 +1,229 @@
+"""Prices of lines and of whole documents, from plain values. No table, no clock.
+
+Amounts are net of tax, in the document's currency. The sums are those of `shop.kernel.totals`; here is only what a
+rebuild shop's line means: hours at a rate, parts at their sale price, work sent out, sundries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any, Protocol
+
+from shop.kernel.rounding import EXACT, round_money, round_to
+from shop.kernel.totals import Adjustment, Line, Totals, Vat, compute, line_net, percent_of
+
+HOUR, LUMP = "HUR", "LS"
+LABOUR, PART, SUBLET, SUNDRY = "labour", "part", "sublet", "sundry"
+FIXED, AS_DONE = "fixed", "as-done"
+ZERO, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
+HOUR_DECIMALS = 2  # billed hours
+PRICE_DECIMALS = 6
+
+
+class Priced(Protocol):
+    """What a sum needs to know of a line."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def quantity(self) -> Decimal: ...
+    @property
+    def unit_price(self) -> Decimal: ...
+    @property
+    def discount_percent(self) -> Decimal: ...
+    @property
+    def tax_category(self) -> str: ...
+    @property
+    def tax_percent(self) -> Decimal: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Tax:
+    """A tax rate as the business holds it: its code, VAT category (UNTDID 5305), percent."""
+
+    code: str
+    category: str
+    percent: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """What an hour of this kind by this class is sold at on a day. No price: none is set."""
+
+    per_hour: Decimal | None
+    stage_kind: str
+    labour_class: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class StageWork:
+    """A stage to be priced. `hours` are its standard hours, or the hours booked when it is `done` already."""
+
+    id: int
+    position: int
+    name: str
+    kind: str
+    hours: Decimal
+    rate: Rate
+    done: bool = False
+    cost_per_hour: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PartWanted:
+    """A part to be priced. `price`: per unit, None when the catalogue has none; `cost`: expected, for the quantity."""
+
+    id: int
+    stage_id: int | None
+    number: str
+    name: str
+    unit: str
+    quantity: Decimal
+    price: Decimal | None
+    tax: Tax
+    cost: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One priced line, ready to be kept. `basis` says where quantity and price come from; see `explaining`."""
+
+    kind: str
+    text: str
+    quantity: Decimal
+    unit: str
+    unit_price: Decimal
+    tax_code: str
+    tax_category: str
+    tax_percent: Decimal
+    detail: str = ""
+    discount_percent: Decimal = ZERO
+    discount_reason: str = ""
+    pricing: str = AS_DONE
+    stage_id: int | None = None
+    part_id: int | None = None
+    cost: Decimal | None = None
+    basis: dict[str, Any] = field(default_factory=dict)
+
+
+def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
+    """Hours of a stage at the rate of its kind. Without a rate the price is 0 and the basis says "missing"."""
+    rate = work.rate
+    basis: dict[str, Any] = {
+        "quantity": "booked" if work.done else "standard",
+        "stage": work.position,
+        "price": "missing" if rate.per_hour is None else "rate",
+        "rate_kind": rate.stage_kind,
+        "rate_class": rate.labour_class,
+        "rate_on": rate.on.isoformat(),
+    }
+    hours = round_to(work.hours, HOUR_DECIMALS)
+    return Item(
+        kind=LABOUR, text=work.name, quantity=hours, unit=HOUR, unit_price=rate.per_hour or ZERO,
+        tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, pricing=pricing, stage_id=work.id,
+        cost=None if work.cost_per_hour is None else round_to(EXACT.multiply(hours, work.cost_per_hour), 4), basis=basis,
+    )  # fmt: skip
+
+
+def sent_out(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
+    """Sublet work of a stage: one lump whose price has to be asked for first."""
+    return Item(
+        kind=SUBLET, text=work.name, quantity=ONE, unit=LUMP, unit_price=ZERO,
+        tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, pricing=pricing, stage_id=work.id,
+        basis={"quantity": "lump", "stage": work.position, "price": "missing"},
+    )  # fmt: skip
+
+
+def part(wanted: PartWanted, *, pricing: str = AS_DONE) -> Item:
+    """A part at its sale price. Without one the price is 0 and the basis says "missing"."""
+    return Item(
+        kind=PART, text=f"{wanted.number} {wanted.name}"[:240], quantity=wanted.quantity, unit=wanted.unit,
+        unit_price=wanted.price or ZERO, tax_code=wanted.tax.code, tax_category=wanted.tax.category,
+        tax_percent=wanted.tax.percent, pricing=pricing, stage_id=wanted.stage_id, part_id=wanted.id, cost=wanted.cost,
+        basis={
+            "quantity": "need",
+            "price": "missing" if wanted.price is None else "catalogue",
+            "part_number": wanted.number,
+        },
+    )  # fmt: skip
+
+
+def sundries(percent: Decimal, base: Decimal, tax: Tax, currency: str, *, text: str, pricing: str = AS_DONE) -> Item:
+    """Small materials as `percent` of `base`, which is labour and parts after their discounts."""
+    return Item(
+        kind=SUNDRY, text=text, quantity=ONE, unit=LUMP, unit_price=percent_of(base, percent, currency),
+        tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, pricing=pricing,
+        basis={"quantity": "lump", "price": "percent", "percent": str(percent), "base": str(base)},
+    )  # fmt: skip
+
+
+def with_markup(cost: Decimal, percent: Decimal) -> Decimal:
+    """A sale price from what it costs us and the markup in percent, at 6 decimals."""
+    return round_to(EXACT.divide(EXACT.multiply(cost, HUNDRED + percent), HUNDRED), PRICE_DECIMALS)
+
+
+def before_discount(line: Priced, currency: str) -> Decimal:
+    """Quantity x price, at the minor unit, for showing."""
+    return round_money(EXACT.multiply(line.quantity, line.unit_price), currency)
+
+
+def discount(line: Priced, currency: str) -> Decimal:
+    """The line's discount as an amount (BT-136), at the minor unit."""
+    if not line.discount_percent:
+        return ZERO
+    return percent_of(EXACT.multiply(line.quantity, line.unit_price), line.discount_percent, currency)
+
+
+def summand(line: Priced, currency: str) -> Line:
+    """The line as the totals take it."""
+    vat = Vat(line.tax_category, line.tax_percent)
+    if line.discount_percent == HUNDRED:
+        # given away is nothing to pay, also where quantity x price lies exactly between two minor units
+        whole = before_discount(line, currency)
+        return Line(ONE, whole, vat, allowances=whole)
+    return Line(line.quantity, line.unit_price, vat, allowances=discount(line, currency))
+
+
+def net(line: Priced, currency: str) -> Decimal:
+    """What the line comes to: quantity x price - discount, rounded once (BT-131)."""
+    return line_net(summand(line, currency), currency)
+
+
+def total(lines: Iterable[Priced], currency: str, discount_percent: Decimal = ZERO) -> Totals:
+    """Totals of a document. Its discount is taken off each tax rate in proportion (BG-20). Optional lines don't count.
+
+    Raises BadInput, naming the line by its place among those counted.
+    """
+    summands = [summand(line, currency) for line in lines if is_counted(line)]
+    adjustments = []
+    if discount_percent:
+        sums: dict[Vat, Decimal] = {}
+        for one in summands:
+            sums[one.vat] = sums.get(one.vat, ZERO) + line_net(one, currency)
+        adjustments = [Adjustment(percent_of(s, discount_percent, currency), vat) for vat, s in sums.items()]
+    return compute(summands, currency, adjustments=adjustments)
+
+
+def is_counted(line: Any) -> bool:
+    """Whether the line is part of the document's total."""
+    return not getattr(line, "optional", False)
+
+
+def sundries_base(lines: Iterable[Priced], currency: str) -> Decimal:
+    """What a percentage for sundries is taken of: labour and parts, optional ones not."""
+    return sum((net(x, currency) for x in lines if x.kind in (LABOUR, PART) and is_counted(x)), ZERO)
+
+
+def share_out(quantity: Decimal, wanted: Sequence[Decimal]) -> list[Decimal]:
+    """What was done, given to the lines that estimated it: each up to what it said, what is over to the last."""
+    given = []
+    for place, limit in enumerate(wanted):
+        last = place == len(wanted) - 1
+        take = quantity if last else min(quantity, limit)
+        given.append(take)
+        quantity -= take
+    return given

@@ -1,0 +1,214 @@
+"""Reads of the estimates room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+
+from jobs.cards.models import Stage
+from shop.kernel import clock
+from shop.trail.models import TrailRow
+from shop.trail.record import kind_of
+
+from . import agreed
+from .agreed import Answer
+from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine
+
+STATES = {
+    "draft": ("Draft", "draft"),
+    "open": ("Waits for the customer's word", "sent"),
+    "answered": ("Answered", "done"),
+    "expired": ("No longer valid", "late"),
+    "superseded": ("Superseded", "off"),
+    "withdrawn": ("Withdrawn", "off"),
+}
+
+
+def ref(estimate: Estimate) -> str:
+    """How cards name it on a stage: "estimate EST-26-0012 revision 2"."""
+    return f"estimate {estimate.number} revision {estimate.revision}"
+
+
+def _answered() -> Exists:
+    return Exists(GoAhead.objects.filter(estimate=OuterRef("pk")))
+
+
+def estimates(
+    *,
+    card: int | None = None,
+    customer: int | None = None,
+    state: str = "",
+    kind: str = "",
+    number: str = "",
+    since: date | None = None,
+) -> QuerySet[Estimate]:
+    """Estimates with card and customer and whether they were answered. `number`: its start. `since`: issued on or after."""
+    rows = Estimate.objects.select_related("card__machine", "card__customer", "issued_by", "created_by").annotate(
+        answered=_answered()
+    )
+    today = clock.today()
+    narrowed = {
+        "draft": Q(issued_at__isnull=True),
+        "open": OPEN & Q(answered=False, valid_until__gte=today),
+        "answered": OPEN & Q(answered=True),
+        "expired": OPEN & Q(answered=False, valid_until__lt=today),
+        "superseded": Q(superseded_at__isnull=False),
+        "withdrawn": Q(withdrawn_at__isnull=False),
+    }
+    if state:
+        rows = rows.filter(narrowed[state])
+    if card is not None:
+        rows = rows.filter(card=card)
+    if customer is not None:
+        rows = rows.filter(card__customer=customer)
+    if kind:
+        rows = rows.filter(kind=kind)
+    if number:
+        rows = rows.filter(number__istartswith=number)
+    if since is not None:
+        rows = rows.filter(issued_on__gte=since)
+    return rows
+
+
+def estimate(pk: int) -> Estimate | None:
+    return estimates().filter(pk=pk).first()
+
+
+def state_of(estimate: Estimate) -> str:
+    """A key of STATES. For a row of `estimates()`; another costs a query."""
+    if not estimate.issued_at:
+        return "draft"
+    if estimate.superseded_at:
+        return "superseded"
+    if estimate.withdrawn_at:
+        return "withdrawn"
+    answered = getattr(estimate, "answered", None)
+    if answered is None:
+        answered = estimate.go_aheads.exists()
+    if answered:
+        return "answered"
+    return "expired" if estimate.valid_until and estimate.valid_until < clock.today() else "open"
+
+
+def lines(*, estimate: int) -> QuerySet[EstimateLine]:
+    return EstimateLine.objects.filter(estimate=estimate).select_related("stage", "part", "estimate")
+
+
+def line(pk: int) -> EstimateLine | None:
+    return EstimateLine.objects.select_related("stage", "part", "estimate").filter(pk=pk).first()
+
+
+def go_aheads(estimate: int) -> QuerySet[GoAhead]:
+    """What the customer said, newest first, with the lines."""
+    said = GoAheadLine.objects.select_related("line").order_by("line__position")
+    return (
+        GoAhead.objects.filter(estimate=estimate)
+        .select_related("recorded_by", "estimate")
+        .prefetch_related(Prefetch("lines", queryset=said))
+        .order_by("-id")
+    )
+
+
+def go_ahead(pk: int) -> GoAhead | None:
+    return GoAhead.objects.select_related("estimate").prefetch_related("lines").filter(pk=pk).first()
+
+
+def revisions(estimate: Estimate) -> QuerySet[Estimate]:
+    """All revisions under its number, newest first; only itself while it has none."""
+    rows = estimates(card=estimate.card_id)
+    return rows.filter(number=estimate.number).order_by("-revision") if estimate.number else rows.filter(pk=estimate.pk)
+
+
+def word(answer: Answer | None) -> str:
+    """accepted, declined or open."""
+    if answer is None or answer.line is None:
+        return "open"
+    return "accepted" if answer.accepted else "declined"
+
+
+def answers(estimate: Estimate) -> dict[int, Answer]:
+    """What holds for each line: the answer to it, or while it is open to the line it replaces."""
+    return _standing([estimate])[estimate.pk]
+
+
+def _standing(newest: Iterable[Estimate]) -> dict[int, dict[int, Answer]]:
+    """By estimate and line, in two queries for all of them."""
+    wanted = list(newest)
+    numbers = {e.number for e in wanted if e.number}
+    family = EstimateLine.objects.filter(Q(estimate__in=wanted) | Q(estimate__number__in=numbers))
+    replaces: dict[int, int | None] = {}
+    by_estimate: dict[int, list[int]] = {e.pk: [] for e in wanted}
+    for pk, parent, before in family.order_by("position", "id").values_list("pk", "estimate_id", "replaces_id"):
+        replaces[pk] = before
+        if parent in by_estimate:
+            by_estimate[parent].append(pk)
+    said = (
+        GoAheadLine.objects.filter(Q(line__estimate__in=wanted) | Q(line__estimate__number__in=numbers))
+        .order_by("go_ahead_id")
+        .values_list("line_id", "accepted")
+    )
+    words = agreed.latest(said)
+    return {pk: agreed.standing(own, replaces, words) for pk, own in by_estimate.items()}
+
+
+@dataclass(frozen=True)
+class Agreed:
+    """A line of what is offered now and the customer's word on it. `at_price` is the line whose price was agreed: this one,
+    or the one of an earlier revision that it replaces."""
+
+    line: EstimateLine
+    answer: Answer
+    at_price: EstimateLine | None
+
+
+def agreed_on_card(card_id: int) -> list[Agreed]:
+    """Every line of the card's estimates that is offered now or was answered, with the word on it, in document order."""
+    offered = list(Estimate.objects.filter(OPEN, card=card_id).order_by("id"))
+    if not offered:
+        return []
+    standing = _standing(offered)
+    words = {line: answer for each in standing.values() for line, answer in each.items()}
+    wanted = set(words) | {a.line for a in words.values() if a.line}
+    rows = EstimateLine.objects.select_related("estimate", "stage", "part").in_bulk(wanted)
+    return [
+        Agreed(rows[pk], answer, rows[answer.line] if answer.line and answer.accepted else None)
+        for pk, answer in sorted(words.items(), key=lambda x: (rows[x[0]].estimate_id, rows[x[0]].position))
+    ]
+
+
+def removed_stages(stage_ids: Iterable[int]) -> set[int]:
+    return set(Stage.objects.filter(pk__in=stage_ids, removed_at__isnull=False).values_list("pk", flat=True))
+
+
+def finished_stages(stage_ids: Iterable[int]) -> set[int]:
+    return set(Stage.objects.filter(pk__in=stage_ids, finished_at__isnull=False).values_list("pk", flat=True))
+
+
+def history(estimate: Estimate) -> QuerySet[TrailRow]:
+    line_ids = EstimateLine.objects.filter(estimate=estimate).values("pk")
+    return (
+        TrailRow.objects.filter(
+            Q(subject=kind_of(Estimate), subject_id=estimate.pk)
+            | Q(subject=kind_of(EstimateLine), subject_id__in=line_ids)
+        )
+        .select_related("by")
+        .order_by("-id")
+    )
+
+
+def margin(rows: Iterable[EstimateLine]) -> tuple[Decimal, Decimal] | None:
+    """(net, cost) of the lines whose cost is known; None when none is. Owner only."""
+    known = [x for x in rows if x.cost is not None and not x.optional]
+    if not known:
+        return None
+    return sum((x.net for x in known), Decimal(0)), sum((x.cost or Decimal(0) for x in known), Decimal(0))
+
+
+def waiting_count() -> int:
+    """How many estimates wait for the customer."""
+    found: dict[str, int] = estimates(state="open").aggregate(n=Count("pk"))
+    return found["n"]
