@@ -1,0 +1,39 @@
+"""Tables that must not change are guarded in the database itself. On SQLite a later migration that rebuilds a table would
+drop its triggers without a word; this test hears it."""
+
+import pytest
+from django.db import connection
+
+pytestmark = pytest.mark.django_db
+
+GUARDED = {
+    "shop_trail_trailrow",
+    "inventory_stock_movement",
+    "inventory_stock_lot",
+    "jobs_machines_usagereading",
+    "jobs_cards_cardnote",
+    "jobs_cards_gate",
+    "jobs_draws_draw",
+    "jobs_draws_drawevent",
+    "jobs_estimates_estimate",
+    "jobs_estimates_goahead",
+    "jobs_estimates_goaheadline",
+    "jobs_invoices_invoice",
+    "jobs_invoices_payment",
+    "jobs_invoices_allocation",
+}
+
+
+def triggers() -> set[str]:
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        else:
+            cursor.execute("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal")
+        return {name for (name,) in cursor.fetchall()}
+
+
+@pytest.mark.parametrize("table", sorted(GUARDED))
+def test_the_database_refuses_change(table):
+    there = triggers()
+    assert {f"{table}_no_update", f"{table}_no_delete"} <= there
