@@ -14,10 +14,23 @@ from shop.api import urls as api_urls
 from shop.api.views import Description
 
 from .health import healthz
+from .outbox import api as outbox
 
 # Each room's pages (urls.py) and REST routes (api.py); a room is added here once.
-PAGES: list[str] = ["shop.people.urls", "jobs.machines.urls"]
-APIS: list = [buying, machines, cards, timebook, draws, estimates]
+PAGES: list[str] = [
+    "shop.config.outbox.urls",
+    "shop.people.urls",
+    "jobs.machines.urls",
+]
+APIS: list = [
+    outbox,
+    buying,
+    machines,
+    cards,
+    timebook,
+    draws,
+    estimates,
+]
 
 
 def _nothing(request, **kwargs):

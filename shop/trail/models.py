@@ -48,6 +48,14 @@ class OutboxRow(models.Model):
             ),
         )
 
+    @property
+    def about(self) -> str:
+        """What it is, in words, for a list. Says nothing of its content."""
+        if self.topic == "mail.send":
+            to = self.payload.get("to", "")
+            return "Mail to " + (to if isinstance(to, str) else ", ".join(map(str, to)))[:120]
+        return self.topic.replace(".", " ").replace("-", " ").capitalize()
+
 
 class KeptAnswer(models.Model):
     """The answer to a posting, kept under the client's key so that a repeat happens once."""

@@ -61,4 +61,9 @@ def _insert_trail(rows: list[Any]) -> None:
 
 def _insert_outbox(rows: list[Any]) -> None:
     OutboxRow.objects.bulk_create(rows)
+    ring_after_commit()
+
+
+def ring_after_commit() -> None:
+    """Wake who drains the outbox once this write is committed."""
     transaction.on_commit(wake.ring)

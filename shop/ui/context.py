@@ -24,6 +24,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Import", "import:start", "import.run"),
     ("People", "people:list", "people.read"),
     ("Business", "business:profile", "business.edit"),
+    ("Outbox", "outbox:list", "outbox.read"),
 )
 
 
