@@ -48,7 +48,7 @@ from .auth import scope_of
 from .fields import Body, Out, Query
 
 METHODS = {"GET", "HEAD", "OPTIONS", "POST", "PATCH", "PUT", "DELETE"}
-_KEY_HEADER = OpenApiParameter(
+KEY_HEADER = OpenApiParameter(
     "Idempotency-Key",
     {"type": "string", "minLength": 8, "maxLength": 80, "pattern": "^[!-~]{8,80}$"},
     OpenApiParameter.HEADER,
@@ -235,7 +235,7 @@ def posts(
             return _post_once(self, request, method, given, _ints(kwargs), out, status)
 
         wrapper.right = right  # type: ignore[attr-defined]
-        result: Any = extend_schema(parameters=[_KEY_HEADER], request=body)(wrapper)
+        result: Any = extend_schema(parameters=[KEY_HEADER], request=body)(wrapper)
         result.kit = {"kind": "post", "out": out, "status": status, "body": body}
         return result
 

@@ -67,6 +67,15 @@ def secret_key(folder: Path) -> str:
     return key
 
 
+def folders(name: str) -> list[Path]:
+    """Folders that exist, separated as in PATH."""
+    found = [Path(part) for part in os.environ.get(name, "").split(os.pathsep) if part]
+    for folder in found:
+        if not folder.is_dir():
+            raise wrong(name, str(folder), "there is no such folder.")
+    return found
+
+
 def time_zone() -> str:
     name = os.environ.get("TALLYBENCH_TIME_ZONE") or "Europe/Dublin"
     try:

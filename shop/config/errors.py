@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.core.exceptions import RequestDataTooBig, TooManyFilesSent
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -13,6 +14,7 @@ TEXTS = {
     "bad-input": (400, "The request can't be understood."),
     "not-allowed": (403, "Your roles don't allow this."),
     "not-found": (404, "There is nothing at this address, or it is not for you."),
+    "too-large": (413, "The request is larger than this service takes. Nothing was saved; send it in parts."),
     "broken": (500, "Something broke on our side. Nothing was saved; try again, and tell the owner if it stays."),
 }
 
@@ -25,6 +27,9 @@ def _answer(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    # An upload is stopped while it is read, which may be before any view: Django knows only 400 for that.
+    if isinstance(exception, RequestDataTooBig | TooManyFilesSent):
+        return _answer(request, "too-large")
     return _answer(request, "bad-input")
 
 

@@ -146,7 +146,12 @@ CSRF_TRUSTED_ORIGINS = [f"https://{h}" for h in ALLOWED_HOSTS if not h.startswit
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
-UPLOAD_LIMIT = 15 * 1024 * 1024
+FILE_UPLOAD_HANDLERS = [
+    "shop.documents.quota.Quota",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
+DOCUMENT_FONT_DIRS = env.folders("TALLYBENCH_FONT_DIRS")
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["shop.people.authentication.ByToken", "shop.api.auth.BySession"],

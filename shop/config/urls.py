@@ -12,6 +12,7 @@ from jobs.machines import api as machines
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
+from shop.documents import api as documents
 
 from .health import healthz
 from .outbox import api as outbox
@@ -20,10 +21,12 @@ from .outbox import api as outbox
 PAGES: list[str] = [
     "shop.config.outbox.urls",
     "shop.people.urls",
+    "shop.documents.urls",
     "jobs.machines.urls",
 ]
 APIS: list = [
     outbox,
+    documents,
     buying,
     machines,
     cards,

@@ -1,0 +1,117 @@
+"""Writes of attachments. What is kept was checked before (`uploads.inspect`), outside the transaction: decoding a
+photo takes a second, and no writer should wait for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.db import models
+
+from shop.kernel import clock
+from shop.kernel.errors import NotFound, Refused, field_error
+from shop.kernel.rights import require
+from shop.kernel.text import clean_line
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import kind_of, record
+
+from . import queries
+from .models import Attachment
+from .subjects import SUBJECTS, find
+from .uploads import Checked
+
+MOST = 500
+"""Files on one subject."""
+
+
+@writes
+def add_files(
+    subject: str, subject_id: int, files: Sequence[Checked], *, by: Person, title: str = ""
+) -> list[Attachment]:
+    """Keep checked uploads with what they belong to (see `subjects.SUBJECTS`). All or none.
+
+    A file that is already there is not kept twice; the row there is answered. Raises NotFound, BadInput, Refused (code
+    "too-many-files"), NotAllowed.
+    """
+    row = find(subject, subject_id)
+    require(by, SUBJECTS[subject].right)
+    if not files:
+        raise field_error("file", "Choose a file or take a photo.", code="blank")
+    title = clean_line(title, field="title", max_length=160)
+    root = _root(subject, row)
+    there = {a.sha256: a for a in queries.live().filter(subject=subject, subject_id=subject_id)}
+    if len(there) + len(files) > MOST:
+        raise Refused(
+            f"There are already {len(there)} files here; {MOST} is the most. Put away what is no longer needed.",
+            code="too-many-files",
+        )
+    kept = []
+    for file in files:
+        if file.sha256 not in there:
+            there[file.sha256] = _keep(file, row, root, title, by)
+        kept.append(there[file.sha256])
+    return kept
+
+
+@writes
+def archive_file(pk: int, *, by: Person) -> Attachment:
+    """Put a file away: it stays in store and in history and is no longer shown. Raises NotFound."""
+    file = queries.live().select_for_update(of=("self",)).filter(pk=pk).first()
+    if file is None:
+        raise NotFound("There is no such file, or it was put away already.")
+    require(by, SUBJECTS[file.subject].right)
+    file.archived_at = clock.now()
+    file.save(update_fields=["archived_at"])
+    record(by, "file.archived", file, root=_history_of(file), name=file.original_name)
+    return file
+
+
+def _keep(file: Checked, row: models.Model, root: models.Model, title: str, by: Person) -> Attachment:
+    attachment = Attachment(
+        subject=kind_of(row),
+        subject_id=row.pk,
+        root=kind_of(root),
+        root_id=root.pk,
+        title=title,
+        original_name=file.original_name,
+        media_type=file.media_type,
+        size=len(file.data),
+        sha256=file.sha256,
+        width=file.width,
+        height=file.height,
+        added_at=clock.now(),
+        added_by=by,
+    )
+    attachment.file.name = stored(file.sha256, file.extension, file.data)
+    if file.thumbnail is not None:
+        attachment.thumbnail.name = stored(f"{file.sha256}.small", "jpg", file.thumbnail)
+    attachment.save(force_insert=True)
+    record(by, "file.added", attachment, root=root, name=file.original_name, media_type=file.media_type)
+    return attachment
+
+
+def stored(stem: str, extension: str, data: bytes) -> str:
+    """Put `data` into the store under a name made of its own digest, and answer the name.
+
+    The name being the content, a retried transaction writes nothing twice and a rolled-back one leaves no double; what
+    no row names is found by `manage.py sweep_files`. A shorter file of that name was cut off by a crash: written anew.
+    """
+    name = f"attachments/{stem[:2]}/{stem}.{extension}"
+    if default_storage.exists(name):
+        if default_storage.size(name) == len(data):
+            return name
+        default_storage.delete(name)
+    return default_storage.save(name, ContentFile(data))
+
+
+def _root(subject: str, row: models.Model) -> models.Model:
+    field = SUBJECTS[subject].root
+    return getattr(row, field) if field else row
+
+
+def _history_of(file: Attachment) -> models.Model:
+    row = find(file.subject, file.subject_id)
+    return _root(file.subject, row)

@@ -1,0 +1,164 @@
+"""/api/v1/files/: photos and files of a card, a machine, a part ..."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
+from rest_framework.parsers import MultiPartParser
+from rest_framework.request import Request
+
+from shop.api.auth import scope_of
+from shop.api.fields import Body, Choice, Id, Int, Moment, Out, Query, Text
+from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, removes
+from shop.trail import once as kept
+
+from . import actions, queries, serving, uploads
+from .subjects import SUBJECTS
+
+KINDS = sorted(SUBJECTS)
+
+
+class FileOut(Out):
+    id = Id()
+    subject = Choice(choices=KINDS)
+    subject_id = Id()
+    root = serializers.CharField()
+    root_id = Id(allow_null=True)
+    title = serializers.CharField()
+    original_name = serializers.CharField()
+    media_type = serializers.CharField()
+    size = Int(help_text="Bytes.")
+    sha256 = serializers.CharField()
+    width = Int(allow_null=True, help_text="Pixels.")
+    height = Int(allow_null=True, help_text="Pixels.")
+    added_at = Moment()
+    added_by = serializers.CharField(source="added_by.name", allow_null=True)
+    content = serializers.SerializerMethodField(help_text="Where the bytes are.")
+    thumbnail = serializers.SerializerMethodField(help_text="Where the small picture is; null without one.")
+
+    def get_content(self, row: Any) -> str:
+        return f"/api/v1/files/{row.pk}/content/"
+
+    def get_thumbnail(self, row: Any) -> str | None:
+        return f"/api/v1/files/{row.pk}/thumbnail/" if row.thumbnail else None
+
+
+class FileQuery(Query):
+    subject = serializers.ChoiceField(choices=KINDS, required=False)
+    subject_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    root = serializers.ChoiceField(choices=KINDS, required=False, help_text="A card, with its stages' files.")
+    root_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        for kind in ("subject", "root"):
+            if f"{kind}_id" in attrs and kind not in attrs:
+                raise serializers.ValidationError({kind: ["Say what kind of thing the id is of."]})
+        return attrs
+
+
+class FileIn(Body):
+    subject = serializers.ChoiceField(choices=KINDS)
+    subject_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
+    title = Text(max_length=160, required=False)
+    file = serializers.FileField(
+        allow_empty_file=True, max_length=None, help_text=f"One file, at most 15 MB: {uploads.ACCEPTED}."
+    )
+
+
+def _uploads(method: Callable[..., HttpResponse]) -> Any:
+    """A POST of multipart/form-data that needs `files.add`, described as such."""
+    method.right = "files.add"  # type: ignore[attr-defined]
+    method.kit = {"kind": "upload", "out": FileOut, "status": 201}  # type: ignore[attr-defined]
+    return extend_schema(parameters=[KEY_HEADER], request={"multipart/form-data": FileIn}, responses={201: FileOut})(
+        method
+    )
+
+
+def _bytes(media_type: str) -> Callable[[Callable[..., HttpResponse]], Any]:
+    """GET <file>/<method name>/ that answers bytes and needs `files.read`."""
+
+    def decorate(method: Callable[..., HttpResponse]) -> Any:
+        method.right = "files.read"  # type: ignore[attr-defined]
+        method.kit = {"kind": "file"}  # type: ignore[attr-defined]
+        described = extend_schema(responses={(200, media_type): OpenApiTypes.BINARY})(method)
+        return action(detail=True, methods=["get"])(described)
+
+    return decorate
+
+
+class Files(Resource):
+    kind = "file"
+    out = FileOut
+    parser_classes = (MultiPartParser,)
+
+    @lists("files.read", query=FileQuery, orders={"newest": ("-id",), "oldest": ("id",)})
+    def list(self, request: Request, query: dict[str, Any]) -> Any:
+        return queries.attachments(request.user, **query)
+
+    @reads("files.read")
+    def retrieve(self, request: Request, pk: int) -> Any:
+        return queries.attachment(pk, request.user)
+
+    @_uploads
+    def create(self, request: Request) -> HttpResponse:
+        """Add a file. A picture is kept upright and without what the camera wrote into it; a file that is already
+        there is answered, not kept twice."""
+        key = kept.check_key(request.headers.get("Idempotency-Key"))
+        if request.query_params:
+            raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
+        if any(len(files) > 1 for _, files in request.FILES.lists()):
+            raise ValidationError({"file": ["Send one file at a time."]})
+        body = FileIn(data=request.data.dict())
+        body.is_valid(raise_exception=True)
+        given = dict(body.validated_data)
+        upload = given.pop("file")
+        raw = upload.read()
+        print_ = kept.fingerprint(request.path, kept.dumps(given), upload.name, hashlib.sha256(raw).hexdigest())
+        checked = uploads.inspect(upload.name, raw)
+
+        def work() -> kept.Kept:
+            (row,) = actions.add_files(
+                given["subject"], given["subject_id"], [checked], title=given.get("title", ""), by=request.user
+            )
+            data = self.represent(row)
+            headers = {"ETag": etag_of(row, data), "Location": f"{request.path}{row.pk}/"}
+            return kept.Kept(201, headers, kept.dumps(data))
+
+        answer = kept.once(scope_of(request), key, print_, work)
+        response = HttpResponse(
+            answer.body, status=answer.status, content_type="application/json", headers=answer.headers
+        )
+        if answer.replayed:
+            response["Idempotent-Replay"] = "true"
+        return response
+
+    @removes("files.archive")
+    def destroy(self, request: Request, pk: int, expect: int) -> None:
+        queries.attachment(pk, request.user)
+        actions.archive_file(pk, by=request.user)
+
+    def _content(self, request: Request, pk: str, *, small: bool) -> HttpResponse:
+        found = queries.attachment(int(pk), request.user)
+        return serving.content(request._request, found, small=small)
+
+    @_bytes("application/octet-stream")
+    def content(self, request: Request, pk: str) -> HttpResponse:
+        """The bytes of the file."""
+        return self._content(request, pk, small=False)
+
+    @_bytes("image/jpeg")
+    def thumbnail(self, request: Request, pk: str) -> HttpResponse:
+        """The small picture, a JPEG of at most 480 by 360 pixels."""
+        return self._content(request, pk, small=True)
+
+
+def register(router: Any) -> None:
+    router.register("files", Files, basename="files")
