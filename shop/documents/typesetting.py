@@ -29,6 +29,9 @@ __all__ = [
 ]
 
 Standard = Literal["ua-1", "a-3b", "plain"]
+MOST = 6_000_000
+"""Characters of a document's data: about 20,000 lines. 10,000 take some 8 s and 1.2 GB."""
+_LARGE = 50_000
 _SOURCES = Path(__file__).parent / "typst"
 _FILES = {"deposit_invoice": "invoice", "credit_note": "invoice"}
 _STANDARDS: dict[str, list[Any]] = {"ua-1": ["ua-1"], "a-3b": ["a-3b"], "plain": []}
@@ -114,22 +117,36 @@ def typeset(
         },
     }
     source = _SOURCES / f"{_FILES.get(template, template)}.typ"
-    inputs = {"data": json.dumps(payload, ensure_ascii=False)}
+    content = json.dumps(payload, ensure_ascii=False)
+    if len(content) > MOST:
+        raise DocumentDataError(
+            "data", f"has {len(content):,} characters, at most {MOST:,} can be typeset; split the document"
+        )
     # Whole seconds: the PDF keeps no more, and the same instant in another zone must not change the file.
     second = int(timestamp.timestamp())
     with _lock:
         try:
             pdf = _warm().compile(
                 input=str(source),
-                sys_inputs=inputs,
+                sys_inputs={"data": content},
                 format="pdf",
                 pdf_standards=_STANDARDS[standard],
                 timestamp=second,
             )
         except typst.TypstError as error:
             raise TypesettingFailed(f"{template}: {error.message} {error.diagnostic}") from error
+        finally:
+            if len(content) > _LARGE:
+                _forget()
     assert isinstance(pdf, bytes)  # noqa: S101 - one format, one file
     return pdf
+
+
+def _forget() -> None:
+    """typst keeps the layout of the last ten documents; ten of 3,000 lines would hold 2.4 GB. Small ones push them
+    out."""
+    for age in range(11):
+        _warm().compile(b"#sys.inputs.age", format="pdf", sys_inputs={"age": str(age)}, timestamp=0)
 
 
 def _check_labels(filled: dict[str, Any]) -> None:

@@ -14,7 +14,7 @@ from shop.documents import shapes as sh
 from shop.documents.formatting import STRINGS, languages
 from shop.documents.typesetting import DocumentDataError
 from tests.documents import samples, samples_sheets
-from tests.documents.reading import made, pages, pictures, reader, scanned, text, without_spaces
+from tests.documents.reading import made, pages, pictures, plain, reader, scanned, text, without_spaces
 
 EVERY = {
     "estimate": samples.estimate,
@@ -226,3 +226,13 @@ def test_labels_take_hostile_words_and_stay_in_their_box(tmp_path):
     assert len(reader(pdf).pages) == 1
     assert {label.code for label in data.labels} <= {content for _, content in scanned(pdf, tmp_path)}
     assert pictures(pdf, tmp_path, dpi=30)
+
+
+def test_ten_thousand_lines_are_a_document_and_a_hundred_thousand_are_refused():
+    data = samples.invoice(10_000)
+    doc = reader(made("invoice", data, standard="plain"))
+    assert len(doc.pages) > 200
+    assert f"EUR {data.totals.due:,.2f}" in plain("".join(page.extract_text() for page in doc.pages[-2:]))
+    line = samples.sections(1)[0].lines[0]
+    with pytest.raises(DocumentDataError, match="split the document"):
+        made("invoice", samples.invoice(1, sections=(sh.Section(lines=(line,) * 30_000),)))
