@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 from datetime import date, datetime
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -14,7 +14,8 @@ from typing import Any
 from babel import Locale
 from babel.dates import format_date, format_datetime
 from babel.numbers import parse_pattern
-from iso4217 import Currency
+
+from shop.kernel.rounding import minor_units, round_money
 
 STRINGS = Path(__file__).parent / "strings"
 
@@ -41,17 +42,16 @@ def strings(language: str) -> dict[str, Any]:
 class Formatter:
     """Formats for one language and one currency (ISO 4217 code).
 
-    Amounts round half up to the currency's minor units by ISO 4217 (not CLDR, which differs for some); they
-    arrive rounded, so this only ever pads. Raises ValueError for an unknown currency.
+    Amounts come rounded; printing them rounds by the kernel's one rule, which then changes nothing. Raises
+    UnknownLanguage, or BadInput for an unknown currency.
     """
 
     def __init__(self, language: str, currency: str):
         self.strings = strings(language)
         self.locale = Locale.parse(self.strings["locale"])
         self.currency = currency
-        self.minor = Currency(currency).exponent or 0
+        self.minor = minor_units(currency)
         self._patterns: dict[int, Any] = {}
-        self._cents = Decimal(1).scaleb(-self.minor)
 
     def _number(self, value: Decimal, places: int) -> str:
         pattern = self._patterns.get(places)
@@ -63,7 +63,7 @@ class Formatter:
 
     def money(self, value: Decimal) -> str:
         """Digits of an amount, without its currency: the column or the label says it."""
-        return self._number(value.quantize(self._cents, ROUND_HALF_UP), self.minor)
+        return self._number(round_money(value, self.currency), self.minor)
 
     def price(self, value: Decimal) -> str:
         """A unit price with all its decimals, at least the currency's."""

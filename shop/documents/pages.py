@@ -81,12 +81,12 @@ def archive(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page("files.read")
-def content(request: HttpRequest, pk: int) -> HttpResponse:
+def content(request: HttpRequest, pk: int) -> Any:
     return serving.content(request, queries.attachment(pk, request.user))  # type: ignore[arg-type]
 
 
 @page("files.read")
-def thumbnail(request: HttpRequest, pk: int) -> HttpResponse:
+def thumbnail(request: HttpRequest, pk: int) -> Any:
     return serving.content(request, queries.attachment(pk, request.user), small=True)  # type: ignore[arg-type]
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 
-from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseNotModified
+from django.http import FileResponse, HttpRequest, HttpResponseNotModified
+from django.http.response import HttpResponseBase
 from django.utils.http import content_disposition_header, parse_etags
 
 from shop.kernel.errors import NotFound
@@ -15,24 +16,24 @@ from .queries import INLINE
 log = logging.getLogger("tallybench.documents")
 
 
-def content(request: HttpRequest, attachment: Attachment, *, small: bool = False) -> HttpResponse:
+def content(request: HttpRequest, attachment: Attachment, *, small: bool = False) -> HttpResponseBase:
     """The file, or its thumbnail. Rights were checked by whoever found `attachment`. Raises NotFound."""
     stored = attachment.thumbnail if small else attachment.file
     if not stored:
         raise NotFound("This file has no small picture.")
     etag = f'"{attachment.sha256}{"-small" if small else ""}"'
-    response: HttpResponse
+    response: HttpResponseBase
     if etag in parse_etags(request.headers.get("If-None-Match", "")):
         response = HttpResponseNotModified()
     else:
         try:
-            handle = stored.storage.open(stored.name, "rb")
+            handle = stored.storage.open(str(stored.name), "rb")
         except FileNotFoundError as error:
             log.error("file %s of attachment %s is missing", stored.name, attachment.pk)
             raise NotFound("This file is missing in the store. Restore it from the backup.") from error
         response = FileResponse(handle, content_type="image/jpeg" if small else _type_of(attachment))
-        response["Content-Disposition"] = content_disposition_header(
-            attachment.media_type not in INLINE, _name_of(attachment, small)
+        response["Content-Disposition"] = str(
+            content_disposition_header(attachment.media_type not in INLINE, _name_of(attachment, small))
         )
     response["ETag"] = etag
     response["X-Content-Type-Options"] = "nosniff"
@@ -52,5 +53,5 @@ def _type_of(attachment: Attachment) -> str:
 def _name_of(attachment: Attachment, small: bool) -> str:
     """The name it came with, under the ending of what it is now."""
     stem = attachment.original_name.rsplit(".", 1)[0] or "file"
-    extension = "jpg" if small else attachment.file.name.rsplit(".", 1)[-1]
+    extension = "jpg" if small else str(attachment.file.name).rsplit(".", 1)[-1]
     return f"{stem}.{extension}"

@@ -18,6 +18,7 @@ from shop.documents.fields import DocumentDataError, fill
 from shop.documents.formatting import Formatter, UnknownLanguage, languages
 from shop.documents.printable import font_folders, printable
 from shop.documents.shapes import SHAPES
+from shop.kernel.errors import BadInput
 
 __all__ = [
     "DocumentDataError",
@@ -34,7 +35,7 @@ MOST = 6_000_000
 _LARGE = 50_000
 _SOURCES = Path(__file__).parent / "typst"
 _FILES = {"deposit_invoice": "invoice", "credit_note": "invoice"}
-_STANDARDS: dict[str, list[Any]] = {"ua-1": ["ua-1"], "a-3b": ["a-3b"], "plain": []}
+_STANDARDS: dict[str, list[Any]] = {"ua-1": ["ua-1"], "a-3b": ["a-3b", "ua-1"], "plain": []}
 
 
 class TypesettingFailed(RuntimeError):
@@ -78,7 +79,7 @@ def typeset(
 
     `template` is a key of `shapes.SHAPES`, `data` an instance of its shape or a mapping of the same names
     (Decimals and dates may be text). `timestamp` becomes the creation date. `standard`: `ua-1` tagged for
-    screen readers, `a-3b` for an invoice that carries its XML (tagged too), `plain` neither checked.
+    screen readers, `a-3b` for an invoice that carries its XML (and ua-1 too), `plain` neither checked.
 
     Raises DocumentDataError naming the field that is missing or wrong, UnknownLanguage, ValueError for an
     unknown template, standard or a naive timestamp, TypesettingFailed when the template itself is at fault.
@@ -94,9 +95,7 @@ def typeset(
     currency = read("currency")
     try:
         fmt = Formatter(language, currency if isinstance(currency, str) else "EUR")
-    except UnknownLanguage:
-        raise
-    except ValueError:
+    except BadInput:
         raise DocumentDataError("currency", f"{currency!r} is not an ISO 4217 code") from None
     filled = fill(shape, data, fmt)
     if template in _FILES and filled["kind"] != template:

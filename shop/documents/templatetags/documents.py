@@ -24,7 +24,9 @@ def attachments(context: Any, subject: str, subject_id: int, whole: bool = False
     allowed = SUBJECTS[subject].right in rights and "files.read" in rights
     rows: list[Any] = []
     if allowed:
-        where = {"root": subject, "root_id": subject_id} if whole else {"subject": subject, "subject_id": subject_id}
+        where: dict[str, Any] = (
+            {"root": subject, "root_id": subject_id} if whole else {"subject": subject, "subject_id": subject_id}
+        )
         rows = list(queries.attachments(request.user, **where)[: SHOWN + 1])
     return {
         "allowed": allowed,
