@@ -13,13 +13,15 @@ from stdnum.eu.vat import MEMBER_STATES
 
 from shop.kernel.countries import check_country
 from shop.kernel.errors import BadInput, field_error
+from shop.kernel.findings import Findings
 from shop.kernel.identity import Checked, Verdict, check_vat, clean_vat
-from shop.kernel.text import clean_line, clean_text
+from shop.kernel.text import clean_line
 
 LANGUAGES: Final = {"en": "English", "de": "German"}
 USAGE_UNITS: Final = {"HUR": "h", "KMT": "km", "SMI": "miles"}
 OLDEST_YEAR: Final = 1850
 HIGHEST_USAGE: Final = Decimal(9_999_999)
+HIGHEST_LIMIT: Final = Decimal(9_999_999)
 NOTE_LENGTH: Final = 4000
 
 _CUSTOMER_LINES: Final = {
@@ -28,50 +30,14 @@ _CUSTOMER_LINES: Final = {
 _MACHINE_LINES: Final = {"kind": 40, "maker": 80, "model": 80, "serial_no": 60}
 
 
-class _Findings:
-    """Collects what is wrong with every field, so that all of it is told at once."""
-
-    def __init__(self) -> None:
-        self.fields: dict[str, list[str]] = {}
-
-    def note(self, error: BadInput) -> None:
-        for name, texts in error.fields.items():
-            self.fields.setdefault(name, []).extend(texts)
-
-    def add(self, field: str, text: str) -> None:
-        self.fields.setdefault(field, []).append(text)
-
-    def lines(self, values: dict[str, Any], lengths: Mapping[str, int], required: str) -> None:
-        for name in lengths.keys() & values.keys():
-            try:
-                values[name] = clean_line(values[name], field=name, required=name == required, max_length=lengths[name])
-            except BadInput as error:
-                self.note(error)
-        if "note" in values:
-            try:
-                values["note"] = clean_text(values["note"], field="note", max_length=NOTE_LENGTH)
-            except BadInput as error:
-                self.note(error)
-
-    def choice(self, values: dict[str, Any], field: str, allowed: Mapping[str, str] | frozenset[str]) -> None:
-        if field in values and values[field] not in allowed:
-            self.add(field, f"“{str(values[field])[:40]}” is not one of: {', '.join(sorted(allowed))}.")
-
-    def raise_any(self) -> None:
-        if self.fields:
-            first = next(iter(self.fields.values()))[0]
-            more = len(self.fields) - 1
-            message = first if not more else f"{first} ({more} more to put right.)"
-            raise BadInput(message, fields=self.fields)
-
-
 def check_customer(values: Mapping[str, Any], *, country: str = "") -> dict[str, Any]:
     """The values of a customer, cleaned. `country` is the stored one, for a VAT number that comes without country.
 
     Raises BadInput naming every wrong field.
     """
-    clean, found = dict(values), _Findings()
+    clean, found = dict(values), Findings()
     found.lines(clean, _CUSTOMER_LINES, "name")
+    found.texts(clean, {"note": NOTE_LENGTH})
     found.choice(clean, "kind", frozenset({"person", "firm"}))
     found.choice(clean, "language", LANGUAGES)
     if "email" in clean:
@@ -99,8 +65,8 @@ def check_customer(values: Mapping[str, Any], *, country: str = "") -> dict[str,
     days = clean.get("payment_days")
     if days is not None and not 0 <= days <= 365:
         found.add("payment_days", "Give 0 to 365 days, or leave it empty for the shop's own.")
-    if (limit := clean.get("extra_work_limit")) is not None and not _amount_fits(limit):
-        found.add("extra_work_limit", "Give an amount from 0 to 9,999,999 with at most 4 decimals, or leave it empty.")
+    otherwise = "Give an amount from 0 to 9,999,999 with at most 4 decimals, or leave it empty."
+    found.amount(clean, "extra_work_limit", HIGHEST_LIMIT, 4, otherwise)
     found.raise_any()
     return clean
 
@@ -123,14 +89,11 @@ def _with_prefix(number: str, country: str) -> str:
     return number if has_one or prefix.lower() not in MEMBER_STATES | {"el"} else prefix + number
 
 
-def _amount_fits(amount: Decimal) -> bool:
-    return amount.is_finite() and 0 <= amount <= HIGHEST_USAGE and amount == round(amount, 4)
-
-
 def check_machine(values: Mapping[str, Any], *, this_year: int) -> dict[str, Any]:
     """The values of a machine, cleaned. Raises BadInput naming every wrong field."""
-    clean, found = dict(values), _Findings()
+    clean, found = dict(values), Findings()
     found.lines(clean, _MACHINE_LINES, "kind")
+    found.texts(clean, {"note": NOTE_LENGTH})
     found.choice(clean, "usage_unit", USAGE_UNITS)
     year = clean.get("year")
     if year is not None and not OLDEST_YEAR <= year <= this_year + 1:

@@ -67,6 +67,14 @@ class PlanStage(StageShape):
             models.CheckConstraint(condition=Q(standard_hours__gte=0), name="plans_hours_not_negative"),
         )
 
+    def __str__(self) -> str:
+        return f"{self.position} {self.name}"
+
+    @property
+    def version(self) -> int:
+        """The plan's: any change of the plan makes an edit of its stages, gates and parts stale."""
+        return self.plan.version
+
 
 class PlanGate(models.Model):
     class When(models.TextChoices):
@@ -81,6 +89,14 @@ class PlanGate(models.Model):
     class Meta:
         ordering = ("position", "id")
 
+    def __str__(self) -> str:
+        return self.text
+
+    @property
+    def version(self) -> int:
+        """The plan's: any change of the plan makes an edit of its stages, gates and parts stale."""
+        return self.stage.version
+
 
 class PlanPart(models.Model):
     stage = models.ForeignKey(PlanStage, on_delete=models.CASCADE, related_name="parts")
@@ -90,3 +106,11 @@ class PlanPart(models.Model):
     class Meta:
         ordering = ("id",)
         constraints = (models.CheckConstraint(condition=Q(quantity__gt=0), name="plans_part_quantity"),)
+
+    def __str__(self) -> str:
+        return str(self.part)
+
+    @property
+    def version(self) -> int:
+        """The plan's: any change of the plan makes an edit of its stages, gates and parts stale."""
+        return self.stage.version

@@ -10,7 +10,6 @@ from django.core.exceptions import PermissionDenied, RequestDataTooBig, TooManyF
 from django.db import DatabaseError, IntegrityError, OperationalError
 from django.http import Http404, HttpRequest, JsonResponse
 from rest_framework import exceptions
-from rest_framework.renderers import JSONRenderer
 from rest_framework.response import Response
 from rest_framework.views import set_rollback
 
@@ -51,10 +50,6 @@ BY_CLASS: list[tuple[type[errors.DomainError], str]] = [
     (errors.Stale, "stale"), (errors.KeyReused, "idempotency-key-reused"), (errors.InProgress, "in-progress"),
     (errors.TooMany, "too-many"), (errors.NeedsOverride, "needs-override"), (errors.DomainError, "refused"),
 ]  # fmt: skip
-
-
-class JSON(JSONRenderer):
-    charset = None
 
 
 def body(

@@ -72,6 +72,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "shop.ui.context.shell",
+                "shop.business.context.business",
             ],
         },
     }
@@ -156,7 +157,7 @@ DOCUMENT_FONT_DIRS = env.folders("TALLYBENCH_FONT_DIRS")
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["shop.people.authentication.ByToken", "shop.api.auth.BySession"],
     "DEFAULT_PERMISSION_CLASSES": ["shop.api.auth.HasRight"],
-    "DEFAULT_RENDERER_CLASSES": ["shop.api.problems.JSON"],
+    "DEFAULT_RENDERER_CLASSES": ["shop.api.rendering.JSON"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "shop.api.schema.Schema",
     "DEFAULT_VERSIONING_CLASS": None,

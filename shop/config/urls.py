@@ -9,6 +9,7 @@ from jobs.cards import api as cards
 from jobs.draws import api as draws
 from jobs.estimates import api as estimates
 from jobs.machines import api as machines
+from jobs.plans import api as plans
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
@@ -29,6 +30,7 @@ APIS: list = [
     documents,
     buying,
     machines,
+    plans,
     cards,
     timebook,
     draws,

@@ -69,7 +69,6 @@ def page(right: str | None, *methods: str) -> Callable[[Callable[..., HttpRespon
 
 def _sign_in_first(request: HttpRequest) -> HttpResponse:
     """To the sign-in page. What was typed into an expired page goes along and is offered again afterwards."""
-    target = reverse("people:sign-in")
     if request.method == "POST":
         typed = [[k, v] for k, values in request.POST.lists() for v in values if k != "csrfmiddlewaretoken"]
         kept = [[k, v] for k, v in typed if not _SECRET.search(k)]
@@ -83,6 +82,7 @@ def _sign_in_first(request: HttpRequest) -> HttpResponse:
         # htmx swaps a 422 and leaves a 401 alone: there the sign-in form takes the place of the page's own
         status = 422 if request.headers.get("HX-Request") else 401
         return render(request, "shop_people/sign_in.html", context, status=status)
+    target = reverse("people:tablet" if getattr(request, "tablet", None) else "people:sign-in")
     return HttpResponseRedirect(f"{target}?{urlencode({'next': request.get_full_path()})}")
 
 

@@ -67,7 +67,8 @@ def code(request: HttpRequest) -> HttpResponse:
 @page(None, "POST")
 def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
-    return HttpResponseRedirect(reverse("people:sign-in"), status=303)
+    place = "people:tablet" if request.tablet else "people:sign-in"
+    return HttpResponseRedirect(reverse(place), status=303)
 
 
 def _in(request: HttpRequest, person: Person, how: str) -> HttpResponse:

@@ -94,7 +94,16 @@ def come_in(request: HttpRequest, person: Person, *, how: str, by_pin: dict[str,
     if person.password_given and not by_pin:
         return HttpResponseRedirect(reverse("people:password"), status=303)
     if not fields:
-        return HttpResponseRedirect(target, status=303)
+        return HttpResponseRedirect(target if _may_read(person, target) else "/", status=303)
     shown = [f for f in fields if f[0] != "once" and f[1].strip()]
     context = {"target": target, "fields": fields, "shown": shown, "lost": lost}
     return render(request, "shop_people/kept.html", context)
+
+
+def _may_read(person: Person, target: str) -> bool:
+    """Whether the wanted page is this person's (someone else may have wanted it); unknown ones answer for themselves."""
+    try:
+        right = getattr(resolve(target.partition("?")[0]).func, "right", None)
+    except Resolver404:
+        return True
+    return right is None or right in person.rights
