@@ -24,6 +24,7 @@ PAGES: list[str] = [
     "shop.people.urls",
     "shop.documents.urls",
     "jobs.machines.urls",
+    "jobs.plans.urls",
 ]
 APIS: list = [
     outbox,
