@@ -40,7 +40,9 @@ def draw(readings: Sequence[tuple[datetime, Decimal]]) -> Chart | None:
         y = HEIGHT - EDGE - value / top * (HEIGHT - 2 * EDGE)
         return Dot(x.quantize(Decimal("0.1")), y.quantize(Decimal("0.1")))
 
-    dots, runs, line = [], [], []
+    dots: list[Dot] = []
+    runs: list[list[Dot]] = []
+    line: list[Dot] = []
     for n, (at, value) in enumerate(readings):
         if n and value < readings[n - 1][1]:
             runs.append(line)
