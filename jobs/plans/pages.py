@@ -110,7 +110,7 @@ def restore_plan(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _head(row: WorkPlan) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in forms.PlanEditForm.base_fields}  # type: ignore[attr-defined]
+    return {name: getattr(row, name) for name in forms.PlanEditForm.base_fields}
 
 
 # --- stages -----------------------------------------------------------------------------------------
@@ -143,7 +143,7 @@ def stage(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _stage_values(row: PlanStage) -> dict[str, Any]:
-    names = forms.StageEditForm.base_fields  # type: ignore[attr-defined]
+    names = forms.StageEditForm.base_fields
     given = {n: getattr(row, n) for n in names if n not in ("after", "needs_go_ahead")}
     return given | {"after": sorted(a.pk for a in row.after.all()), "needs_go_ahead": str(row.needs_go_ahead)}
 
@@ -156,14 +156,13 @@ def _stage_form(row: PlanStage, data: Any = None) -> forms.StageEditForm:
 
 def _stage_page(request: HttpRequest, row: PlanStage, **bound: Any) -> HttpResponse:
     """The stage with its three forms; `bound` is the one that was refused."""
-    context = {
+    shown = {
         "form": bound.get("form") or _stage_form(row),
         "gate_form": bound.get("gate_form") or forms.GateForm(prefix="gate"),
         "part_form": bound.get("part_form") or forms.PartForm(prefix="part"),
-        "stage": row, "plan": row.plan,
-    }  # fmt: skip
-    status = max(status_of(context[n]) for n in ("form", "gate_form", "part_form"))  # type: ignore[type-var]
-    return render(request, "jobs_plans/stage.html", context, status=status)
+    }
+    status = max(status_of(form) for form in shown.values())
+    return render(request, "jobs_plans/stage.html", shown | {"stage": row, "plan": row.plan}, status=status)
 
 
 @page("plans.edit", "POST")

@@ -97,11 +97,12 @@ def remove_stage(pk: int, expect: int | None, *, by: Person) -> WorkPlan:
     before = list(stage.after.all())
     for later in stage.before.all():
         later.after.add(*before)
-    told = {"name": stage.name, "position": stage.position, "gates": stage.gates.count(), "parts": stage.parts.count()}
+    name, position = stage.name, stage.position
+    gates, parts = stage.gates.count(), stage.parts.count()
     stage.delete()
     _number(list(queries.stages(plan=stage.plan_id)))
     touch(stage.plan)
-    record(by, "plan.stage-removed", stage.plan, **told)
+    record(by, "plan.stage-removed", stage.plan, name=name, position=position, gates=gates, parts=parts)
     return stage.plan
 
 
