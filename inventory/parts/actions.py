@@ -75,6 +75,16 @@ def archive_part(pk: int, expect: int | None, *, by: Person) -> Part:
 
 
 @writes
+def restore_part(pk: int, *, by: Person) -> Part:
+    """Offer an archived part again. Nothing happens when it is offered. Raises NotFound."""
+    part = claim(Part, pk, None)
+    if part.archived_at is not None:
+        save_next(part, archived_at=None)
+        record(by, "part.restored", part)
+    return part
+
+
+@writes
 def fix_unit(part_id: int) -> None:
     """From now on the part's unit can't change, because something counts in it. Called before the first movement, and
     locks the row, so that an edit of the unit either came before or is refused."""

@@ -35,6 +35,7 @@ class Part(models.Model):
 
     class Meta:
         ordering = ("number", "id")
+        indexes = (models.Index(fields=("number", "id"), name="parts_by_number"),)
         constraints = (
             models.UniqueConstraint(Lower("number"), name="parts_number_once"),
             models.UniqueConstraint(fields=("barcode",), condition=~models.Q(barcode=""), name="parts_barcode_once"),

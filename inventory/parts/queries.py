@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, Value
+from django.db.models.functions import Lower
+from django.db.models.lookups import Exact
 
 from .models import Part
 
@@ -11,9 +13,11 @@ def part(pk: int) -> Part | None:
     return Part.objects.filter(pk=pk).first()
 
 
-def parts(*, text: str = "", kind: str = "", archived: bool = False) -> QuerySet[Part]:
-    """Parts of the catalogue; archived ones only when asked for. `text` as in `find`."""
+def parts(*, text: str = "", code: str = "", kind: str = "", archived: bool = False) -> QuerySet[Part]:
+    """Parts of the catalogue; archived ones only when asked for. `text` as in `find`, `code` as in `by_code`."""
     found = Part.objects.filter(archived_at__isnull=not archived)
+    if code:
+        found = found.filter(_coded(code))
     if kind:
         found = found.filter(kind=kind)
     return find(text, found) if text else found
@@ -28,9 +32,11 @@ def find(text: str, within: QuerySet[Part] | None = None) -> QuerySet[Part]:
 
 
 def by_code(code: str) -> Part | None:
-    """The part whose barcode or number was scanned or typed."""
+    """The part whose barcode, or else number, was scanned or typed."""
     code = code.strip()
-    if not code:
-        return None
-    found = Part.objects.filter(archived_at__isnull=True)
-    return found.filter(barcode=code).first() or found.filter(number__iexact=code).first()
+    found = list(Part.objects.filter(_coded(code), archived_at__isnull=True)) if code else []
+    return next((p for p in found if p.barcode == code), found[0] if found else None)
+
+
+def _coded(code: str) -> Q:
+    return Q(barcode=code) | Q(Exact(Lower("number"), Lower(Value(code))))

@@ -104,6 +104,7 @@ class Movement(models.Model):
     label = models.CharField(max_length=120, blank=True)  # what for, in words: "card 26-0031, stage 4"
     reason = models.CharField(max_length=200, blank=True)
     override = models.CharField(max_length=200, blank=True)  # why an expired lot was used, by an owner
+    holder = models.CharField(max_length=20, blank=True)  # the room that holds its key ("card"): only it brings it back
     reverses = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by")
 
     class Meta:

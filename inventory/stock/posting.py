@@ -88,6 +88,7 @@ class Entry:
     label: str = ""
     reason: str = ""
     override: str = ""
+    holder: str = ""
     reverses_id: int | None = None
     balance_id: int | None = None  # when known, with what lay there before
     on_hand: Decimal = field(default=Decimal(0))
@@ -107,7 +108,7 @@ def post(by: Any, entries: list[Entry], *, posting: uuid.UUID | None = None) -> 
             Movement(
                 kind=e.kind, posting=posting, part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id,
                 site_id=e.level.site_id, quantity=e.quantity, value=value_of(e.quantity, e.unit_cost), at=now, by=by,
-                label=e.label, reason=e.reason, override=e.override, reverses_id=e.reverses_id,
+                label=e.label, reason=e.reason, override=e.override, holder=e.holder, reverses_id=e.reverses_id,
             )
             for e in entries
         ]

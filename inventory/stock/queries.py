@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from shop.kernel import clock
@@ -15,6 +15,8 @@ from .models import Balance, Bin, Lot, Movement, Reservation, StockLevel
 from .posting import place
 
 ZERO = Decimal(0)
+_QUANTITY: DecimalField = DecimalField(max_digits=18, decimal_places=6)
+_VALUE: DecimalField = DecimalField(max_digits=20, decimal_places=6)
 LAST_DAY = Coalesce(F("lot__opened_expires_on"), F("lot__expires_on"))
 
 
@@ -70,7 +72,15 @@ def returned(movement_id: int) -> Decimal:
 
 
 def levels(*, part_id: int | None = None, site_id: int | None = None) -> QuerySet[StockLevel]:
-    rows = StockLevel.objects.select_related("part", "site")
+    """What there is of each part at each site, with `usable` (outside quarantine and not expired) and `worth` (at cost)."""
+    lying = Balance.objects.filter(part_id=OuterRef("part_id"), bin__site_id=OuterRef("site_id"), on_hand__gt=0)
+    good = lying.annotate(last_day=LAST_DAY).filter(Q(last_day__isnull=True) | Q(last_day__gte=clock.today()))
+    usable = good.exclude(bin__kind=Bin.Kind.QUARANTINE).values("part_id").annotate(q=Sum("on_hand")).values("q")
+    worth = lying.values("part_id").annotate(q=Sum(F("on_hand") * F("lot__unit_cost"), output_field=_VALUE)).values("q")
+    rows = StockLevel.objects.select_related("part", "site").annotate(
+        usable=Coalesce(Subquery(usable), ZERO, output_field=_QUANTITY),
+        worth=Coalesce(Subquery(worth), ZERO, output_field=_VALUE),
+    )
     if part_id is not None:
         rows = rows.filter(part_id=part_id)
     return rows.filter(site_id=site_id) if site_id is not None else rows
@@ -89,10 +99,18 @@ def bin_(pk: int) -> Bin | None:
     return Bin.objects.select_related("site", "keeper").filter(pk=pk).first()
 
 
+def balances(
+    *, part_id: int | None = None, bin_id: int | None = None, lot_id: int | None = None, site_id: int | None = None
+) -> QuerySet[Balance]:
+    """What lies where, as far as something is left."""
+    rows = Balance.objects.filter(on_hand__gt=0).select_related("part", "lot", "bin")
+    given = {"part_id": part_id, "bin_id": bin_id, "lot_id": lot_id, "bin__site_id": site_id}
+    return rows.filter(**{name: value for name, value in given.items() if value is not None})
+
+
 def lying_in(bin_id: int) -> QuerySet[Balance]:
-    """What lies in a bin."""
-    rows = Balance.objects.filter(bin_id=bin_id, on_hand__gt=0).select_related("part", "lot")
-    return rows.order_by("part__number", "lot_id")
+    """What lies in a bin, by part number."""
+    return balances(bin_id=bin_id).order_by("part__number", "lot_id")
 
 
 def lots(*, part_id: int | None = None, batch: str = "", number: str = "") -> QuerySet[Lot]:

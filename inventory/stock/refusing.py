@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from inventory.parts.models import Part
 from shop.kernel import units
@@ -48,7 +49,7 @@ def not_free(
     if others:
         sentences.append(f"{_kept_for(part, others)}.")
     stale = sum((p.on_hand for p in expired), Decimal(0))
-    facts: dict[str, object] = {
+    facts: dict[str, Any] = {
         "wanted": plain(wanted),
         "free": plain(free),
         "places": [{"bin": p.bin, "lot": p.lot, "on_hand": plain(p.on_hand)} for p in usable],

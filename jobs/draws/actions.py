@@ -181,7 +181,7 @@ def draw(
         by=by, part_id=part_id, site_id=card.site_id, quantity=quantity,
         label=f"card {card.number}, stage {stage.position}",
         reservation_id=need.reservation_id if need else None,
-        bin_id=bin_id, lot_id=lot_id, override=override,
+        bin_id=bin_id, lot_id=lot_id, override=override, holder="card",
     )  # fmt: skip
     now = clock.now()
     rows = Draw.objects.bulk_create(
@@ -217,7 +217,7 @@ def put_back(draw_id: int, *, by: Person, quantity: Decimal, bin_id: int | None 
     quantity = _open_quantity(row, quantity, "returned")
     movement = stock.put_back(
         by=by, movement_id=row.movement_id, quantity=quantity, bin_id=bin_id,
-        label=f"card {row.card.number}, stage {row.stage.position}", reason=note,
+        label=f"card {row.card.number}, stage {row.stage.position}", reason=note, holder="card",
     )  # fmt: skip
     row.returned += quantity
     row.save(update_fields=["returned"])

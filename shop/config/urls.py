@@ -5,6 +5,8 @@ from django.http import Http404
 from django.urls import URLPattern, URLResolver, include, path, re_path
 
 from inventory.buying import api as buying
+from inventory.parts import api as parts
+from inventory.stock import api as stock
 from jobs.cards import api as cards
 from jobs.draws import api as draws
 from jobs.estimates import api as estimates
@@ -29,6 +31,8 @@ PAGES: list[str] = [
 APIS: list = [
     outbox,
     documents,
+    parts,
+    stock,
     buying,
     machines,
     plans,

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from datetime import date
 from decimal import Decimal
 
 from django.db.models import QuerySet
@@ -36,12 +35,14 @@ def draw(
     bin_id: int | None = None,
     lot_id: int | None = None,
     override: str = "",
+    holder: str = "",
 ) -> list[Movement]:
     """Take `quantity` (in the part's unit) from stock for what `label` says; one movement per lot and bin.
 
     Takes what expires first, else the oldest receipt; only from `bin_id` or `lot_id` when given. Never from quarantine,
     never what is kept for others; the caller's own reservation counts as his and is used up. Expired lots only with
-    `override`, the reason of a person with the right `stock.override`, and only after the good ones.
+    `override`, the reason of a person with the right `stock.override`, and only after the good ones. `holder` names the
+    room that keeps the movements' keys; then only it can bring them back.
 
     Raises NotFound, BadInput, NotAllowed, Refused (code "not-enough"), NeedsOverride (code "expired").
     """
@@ -71,7 +72,16 @@ def draw(
         )
     if own:
         use_up(level, own, quantity)
-    return post(by, [_entry(level, p, part_of, label, override, today) for p, part_of in take(chosen, quantity)])
+    entries = []
+    for p, portion in take(chosen, quantity):
+        why = override if p.expired(today) else ""
+        entries.append(
+            Entry(
+                Movement.Kind.DRAW, level, p.lot_id, p.bin_id, -portion, p.unit_cost, label=label, override=why,
+                holder=holder, balance_id=p.balance_id, on_hand=p.on_hand,
+            )
+        )  # fmt: skip
+    return post(by, entries)
 
 
 @writes
@@ -83,14 +93,20 @@ def put_back(
     bin_id: int | None = None,
     label: str = "",
     reason: str = "",
+    holder: str = "",
 ) -> Movement:
     """Bring back unused what a draw took: to its lot, into the bin it came from or `bin_id`, at its cost.
 
-    Raises NotFound, BadInput, and Refused for more than was drawn and not yet brought back.
+    Raises NotFound, BadInput, and Refused for more than was drawn and not yet brought back, or for what another room
+    holds (code "held").
     """
     drawn = Movement.objects.select_related("lot").filter(pk=movement_id, kind=Movement.Kind.DRAW).first()
     if drawn is None:
         raise NotFound("There is no such draw.")
+    if drawn.holder != holder:
+        raise Refused(
+            f"This was drawn for {drawn.label}. Bring it back there, so that its cost comes back too.", code="held"
+        )
     into = bin_id or drawn.bin_id
     site_id = site_of(into)
     levels = lock({(drawn.part_id, drawn.site_id), (drawn.part_id, site_id)}, create=True)
@@ -113,7 +129,7 @@ def put_back(
         [
             Entry(
                 Movement.Kind.RETURN, level, drawn.lot_id, into, quantity, drawn.lot.unit_cost,
-                label=clean_line(label, field="label", max_length=120) or drawn.label,
+                label=clean_line(label, field="label", max_length=120) or drawn.label, holder=holder,
                 reason=clean_line(reason, field="reason", max_length=200), reverses_id=drawn.pk,
             )
         ],
@@ -130,14 +146,6 @@ def _own(level: StockLevel, reservation_id: int | None) -> Reservation | None:
     if (own.part_id, own.site_id) != (level.part_id, level.site_id):
         raise BadInput("This reservation is for another part or site.", code="other-reservation")
     return own if own.ended_at is None else None
-
-
-def _entry(level: StockLevel, p: Place, quantity: Decimal, label: str, override: str, today: date) -> Entry:
-    return Entry(
-        Movement.Kind.DRAW, level, p.lot_id, p.bin_id, -quantity, p.unit_cost, label=label,
-        override=override if p.expired(today) else "",
-        balance_id=p.balance_id, on_hand=p.on_hand,
-    )  # fmt: skip
 
 
 def _never_there(part_id: int, site_id: int, quantity: Decimal) -> Exception:

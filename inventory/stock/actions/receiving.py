@@ -219,9 +219,11 @@ def _check_serial(part: Part, serial: str, quantity: Decimal, serials: set[tuple
             "serial_no", "A serial number is for exactly one piece. Receive them one by one.", code="serial"
         )
     key = (part.pk, serial.lower())
-    there = Balance.objects.filter(part=part, on_hand__gt=0, lot__serial_no__iexact=serial)
-    if key in serials or (lying := there.select_related("bin").first()):
-        where = "is named twice" if key in serials else f"lies in bin {lying.bin.code} already"
+    there = (
+        Balance.objects.filter(part=part, on_hand__gt=0, lot__serial_no__iexact=serial).select_related("bin").first()
+    )
+    if key in serials or there is not None:
+        where = f"lies in bin {there.bin.code} already" if there is not None else "is named twice"
         raise Refused(f"{part.number} with serial number {serial} {where}. Read the plate again.", code="serial-there")
     serials.add(key)
 
