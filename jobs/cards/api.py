@@ -144,7 +144,7 @@ class Cards(Resource):
     def reopen(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return queries.card(actions.reopen_card(pk, by=request.user, **body).pk)
 
-    @verb("stages.work", path="resume")
+    @verb("cards.hold", path="resume")
     def resume(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return queries.card(actions.resume_card(pk, by=request.user).card_id)
 
@@ -312,9 +312,9 @@ class Stages(Resource):
     def unfinish(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return queries.stage(actions.unfinish_stage(pk, by=request.user, **body).pk)
 
-    @verb("stages.work", path="resume")
+    @verb("cards.hold", path="resume")
     def resume(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        return queries.stage(actions.resume_stage(pk, by=request.user).stage_id)
+        return queries.stage(actions.resume_stage(pk, by=request.user).stage_id or 0)
 
 
 class GateIn(Body):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
+from decimal import ROUND_HALF_UP, Decimal
 from string import Formatter
 from typing import Any
 
@@ -80,6 +81,8 @@ def _word(name: str, value: Any) -> str:
         return _changes(value)
     if name == "note":
         return f" ({value})"
+    if name == "hours":
+        return str(Decimal(value).quantize(Decimal("0.01"), ROUND_HALF_UP))
     return _plain(value)
 
 
@@ -90,7 +93,8 @@ def _changes(changed: Mapping[str, Any]) -> str:
     for field, pair in changed.items():
         name = FIELDS.get(field, "the " + field.replace("_", " ").removesuffix(" id"))
         old, new = pair if isinstance(pair, list | tuple) and len(pair) == 2 else (None, pair)
-        if field.endswith("_id") or max(len(str(old)), len(str(new))) > _LONG:
+        long = any(len(str(v)) > _LONG or "\n" in str(v) for v in (old, new))
+        if field.endswith("_id") or long:
             parts.append(name)
         else:
             parts.append(f"{name} from {_plain(old)} to {_plain(new)}")

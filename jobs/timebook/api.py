@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time, timedelta
+from datetime import timedelta
 from typing import Any
 
-from django.utils import timezone
 from rest_framework import serializers
 
 from jobs.cards import api as cards
@@ -87,9 +86,9 @@ class Bookings(Resource):
     def list(self, request: Any, query: dict[str, Any]) -> Any:
         first, last = query.pop("first", None), query.pop("last", None)
         if first is not None:
-            query["since"] = _midnight(first)
+            query["since"] = queries.midnight(first)
         if last is not None:
-            query["until"] = _midnight(last + timedelta(days=1))
+            query["until"] = queries.midnight(last + timedelta(days=1))
         rows = queries.bookings(**query)
         return rows if "time.read" in request.user.rights else rows.filter(person=request.user)
 
@@ -118,8 +117,8 @@ class Bookings(Resource):
     def clock_off(self, request: Any, body: dict[str, Any]) -> Any:
         return self._shown(actions.clock_off(by=request.user))
 
-    def _shown(self, row: TimeBooking) -> TimeBooking | None:
-        return queries.booking(row.pk, reader=self.request.user)
+    def _shown(self, row: TimeBooking) -> TimeBooking:
+        return queries.bookings(superseded=True).get(pk=row.pk)
 
 
 class StageHoursOut(Out):
@@ -151,7 +150,7 @@ class CardHoursOut(Out):
 class Cards(cards.Cards):
     """Cards, with what sees to the clocks on them."""
 
-    @verb("stages.work", path="hold", body=cards.HoldIn)
+    @verb("cards.hold", path="hold", body=cards.HoldIn)
     def hold(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return card_queries.card(actions.hold_card(pk, by=request.user, **body).card_id)
 
@@ -180,13 +179,9 @@ class Stages(cards.Stages):
     def finish(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return card_queries.stage(actions.finish_stage(pk, by=request.user).pk)
 
-    @verb("stages.work", path="hold", body=cards.HoldIn)
+    @verb("cards.hold", path="hold", body=cards.HoldIn)
     def hold(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return card_queries.stage(actions.hold_stage(pk, by=request.user, **body).stage_id or 0)
-
-
-def _midnight(day: Any) -> datetime:
-    return datetime.combine(day, time(0), tzinfo=timezone.get_current_timezone()).astimezone(UTC)
 
 
 def register(router: Any) -> None:

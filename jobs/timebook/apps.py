@@ -8,7 +8,13 @@ class TimebookConfig(AppConfig):
 
     def ready(self) -> None:
         from jobs.cards import wording as history
+        from shop.ui import panels
 
-        from . import wording
+        from .panels import buttons_of_card, buttons_of_stage, of_card, of_stage
+        from .wording import SENTENCES
 
-        history.SENTENCES.update(wording.SENTENCES)
+        history.SENTENCES.update(SENTENCES)
+        panels.add("card", "cards.read", of_card)
+        panels.add("stage", "cards.read", of_stage)
+        panels.add("card-buttons", "cards.read", buttons_of_card)
+        panels.add("stage-buttons", "cards.hold", buttons_of_stage)

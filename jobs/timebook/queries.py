@@ -81,6 +81,11 @@ def flagged() -> QuerySet[TimeBooking]:
     return bookings(flagged=True).order_by("-started_at", "-id")
 
 
+def usual_break(row: TimeBooking) -> int:
+    """How many minutes of the shop's break lie inside a booking."""
+    return hours.break_minutes(row.started_at, row.ended_at, shop_time()) if row.ended_at else 0
+
+
 def worked(row: TimeBooking, *, now: datetime | None = None) -> Decimal:
     """Hours of one booking; of a running one until `now`, its break not yet taken off."""
     return hours.hours_of(_seconds(row, now or clock.now()))
@@ -129,6 +134,11 @@ def hours_by_stage(stages: Iterable[Stage]) -> dict[int, StageHours]:
     }
 
 
+def midnight(day: date) -> datetime:
+    """When a day begins on the shop's clock, in UTC."""
+    return datetime.combine(day, time(0), tzinfo=timezone.get_current_timezone()).astimezone(UTC)
+
+
 @dataclass(frozen=True)
 class Day:
     day: date
@@ -139,8 +149,7 @@ class Day:
 def days(person: Person, first: date, count: int = 7) -> list[Day]:
     """A person's days from `first`, each with the bookings that began on it."""
     zone = timezone.get_current_timezone()
-    start = datetime.combine(first, time(0), tzinfo=zone).astimezone(UTC)
-    end = datetime.combine(first + timedelta(days=count), time(0), tzinfo=zone).astimezone(UTC)
+    start, end = midnight(first), midnight(first + timedelta(days=count))
     rows = list(bookings(person=person.pk, since=start, until=end).order_by("started_at", "id"))
     now = clock.now()
     found = []

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from .actions import close_forgotten
+from shop.trail.chores import chore
+
+from . import actions
 
 
-def end_forgotten_clocks() -> int:
-    """Several times a day: end clocks that ran past the day's end."""
-    return close_forgotten()
+@chore("timebook.close-forgotten", minutes=15)
+def close_forgotten() -> None:
+    actions.close_forgotten()

@@ -27,6 +27,8 @@ PAGES: list[str] = [
     "shop.documents.urls",
     "jobs.machines.urls",
     "jobs.plans.urls",
+    "jobs.cards.urls",
+    "jobs.timebook.urls",
 ]
 APIS: list = [
     outbox,

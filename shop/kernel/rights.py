@@ -51,7 +51,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "cards.read": EVERYONE,
     "cards.edit": frozenset({OWNER, OFFICE}),
     "cards.finish": frozenset({OWNER, OFFICE}),
-    "stages.work": frozenset({OWNER, MECHANIC}),  # start, hold, finish, sign a gate, note
+    "cards.hold": frozenset({OWNER, OFFICE, MECHANIC}),  # a card or stage stands still, or goes on
+    "stages.work": frozenset({OWNER, MECHANIC}),  # start, finish, sign a gate
     "stages.override": frozenset({OWNER}),
     "notes.add": EVERYONE,
     # hours
@@ -90,7 +91,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
 PIN_RIGHTS = frozenset(
     {
         "home.read", "find.read", "files.read", "files.add", "machines.read", "machines.usage", "plans.read", "cards.read",
-        "stages.work", "notes.add", "time.own", "time.book", "parts.read", "stock.read", "draws.read", "draws.plan",
+        "cards.hold", "stages.work", "notes.add", "time.own", "time.book", "parts.read", "stock.read", "draws.read", "draws.plan",
         "draws.draw", "business.read",
     }
 )  # fmt: skip

@@ -19,6 +19,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Plans", "plans:list", "plans.read"),
     ("Estimates", "estimates:list", "estimates.read"),
     ("Invoices", "invoices:list", "invoices.read"),
+    ("My hours", "timebook:mine", "time.own"),
     ("Hours", "timebook:list", "time.read"),
     ("Suppliers", "buying:list", "buying.read"),
     ("Import", "import:start", "import.run"),

@@ -26,7 +26,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.http import urlencode
+from django.utils.http import url_has_allowed_host_and_scheme, urlencode
 
 from shop.kernel.errors import BadInput, DomainError, NotAllowed, NotFound, TooMany
 from shop.kernel.rights import require
@@ -154,6 +154,14 @@ def show(form: forms.BaseForm, error: DomainError) -> None:
 def status_of(form: forms.BaseForm) -> int:
     """422 for a page that shows a form with errors, else 200."""
     return 422 if form.is_bound and form.errors else 200
+
+
+def next_of(request: HttpRequest, default: str) -> str:
+    """Where the form or link that led here wants to go on: its `next` when that is a page of this site, else `default`."""
+    wanted = request.POST.get("next") or request.GET.get("next") or ""
+    plain = wanted.startswith("/") and len(wanted) < 2000 and wanted.isprintable()
+    safe = plain and not wanted.startswith("/api/") and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None)
+    return wanted if safe else default
 
 
 def new_once() -> str:

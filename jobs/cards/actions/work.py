@@ -110,7 +110,7 @@ def _obstacle(stage: Stage, worker: Person) -> str:
         finished_at__isnull=True, declined_at__isnull=True, removed_at__isnull=True
     ).values_list("position", flat=True)
     if open_before:
-        return f"{capital(called(stage))} comes after {numbered(open_before)}, which is not finished."
+        return f"{capital(called(stage))} comes after {numbered(list(open_before))}, which is not finished."
     if stage.done_by and stage.done_by.casefold() != worker.labour_class.casefold():
         return f"{capital(called(stage))} is for “{stage.done_by}”, which {worker.name} is not entered as."
     return ""

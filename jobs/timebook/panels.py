@@ -1,0 +1,45 @@
+"""What this room shows on the pages of a card and of a stage: hours, and one's own clock."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.template.loader import render_to_string
+
+from jobs.cards import queries as cards
+from shop.business import queries as business
+
+from . import queries
+
+
+def of_card(request: HttpRequest, row: Any) -> str:
+    context = {
+        "card": row, "hours": queries.hours_of_card(row.pk), "currency": business.profile().currency,
+        "rights": request.user.rights,  # type: ignore[union-attr]
+    }  # fmt: skip
+    return render_to_string("jobs_timebook/card_panel.html", context, request)
+
+
+def buttons_of_card(request: HttpRequest, row: Any) -> str:
+    context = {"card": row, "state": cards.standing(row).state.value, "rights": request.user.rights}  # type: ignore[union-attr]
+    return render_to_string("jobs_timebook/card_buttons.html", context, request)
+
+
+def buttons_of_stage(request: HttpRequest, row: Any) -> str:
+    """Clock on or off, finish, hold. One's running clock is looked up once for all stages of a page."""
+    if not hasattr(request, "running_clock"):
+        request.running_clock = queries.running_of(request.user)  # type: ignore[attr-defined,arg-type]
+    clock = request.running_clock  # type: ignore[attr-defined]
+    context = {
+        "stage": row, "here": clock is not None and clock.stage_id == row.pk, "next": request.get_full_path(),
+        "rights": request.user.rights,  # type: ignore[union-attr]
+    }  # fmt: skip
+    return render_to_string("jobs_timebook/stage_buttons.html", context, request)
+
+
+def of_stage(request: HttpRequest, row: Any) -> str:
+    hours = queries.hours_by_stage([row])[row.pk]
+    mine = next((r for r in hours.clocked_on if r.person_id == request.user.pk), None)
+    context = {"stage": row, "hours": hours, "running": mine, "hidden": {"next": request.path}}
+    return render_to_string("jobs_timebook/stage_panel.html", context, request)
