@@ -10,4 +10,7 @@ from . import queries
 
 
 def business(request: HttpRequest) -> dict[str, Any]:
-    return {"shop_name": queries.profile().name}
+    """Looked up once per request: panels render templates of their own with the same request."""
+    if not hasattr(request, "shop_name"):
+        request.shop_name = queries.profile().name  # type: ignore[attr-defined]
+    return {"shop_name": request.shop_name}  # type: ignore[attr-defined]
