@@ -14,6 +14,7 @@ from django.db.models.lookups import Exact
 from shop.kernel import clock, units
 from shop.kernel.decimals import as_decimal, decimals_of
 from shop.kernel.errors import Refused, field_error
+from shop.kernel.folding import fold
 from shop.kernel.quantity import check
 from shop.kernel.text import clean_line, clean_text
 from shop.kernel.versions import claim, save_next
@@ -26,6 +27,7 @@ from .models import Part, PartKind
 PRICE_LIMIT = Decimal(10) ** 8
 PRICE_DECIMALS = 6
 DAYS_LIMIT = 36_500
+_OURS = {"id", "version", "archived_at", "unit_fixed", "find_text"}
 _LINES = {"number": 40, "name": 160, "tax_code": 20, "barcode": 48, "storage_note": 200}
 
 
@@ -38,6 +40,7 @@ def add_part(*, by: Person, number: str, name: str, kind: str, unit: str = "C62"
     """
     part = Part(**_checked({"number": number, "name": name, "kind": kind, "unit": unit} | values))
     _refuse_taken(part.number, part.barcode, but=None)
+    part.find_text = find_text(part)
     _saved(part, lambda: part.save(force_insert=True))
     record(by, "part.added", part, number=part.number, name=part.name)
     return part
@@ -60,7 +63,9 @@ def edit_part(pk: int, expect: int | None, *, by: Person, **values: Any) -> Part
             code="unit-fixed",
         )
     before = {name: getattr(part, name) for name in values}
-    _saved(part, lambda: save_next(part, **values))
+    for name, value in values.items():
+        setattr(part, name, value)
+    _saved(part, lambda: save_next(part, **values, find_text=find_text(part)))
     record(by, "part.changed", part, changed=changes(before, values))
     return part
 
@@ -94,9 +99,14 @@ def fix_unit(part_id: int) -> None:
         part.save(update_fields=["unit_fixed"])
 
 
+def find_text(part: Part) -> str:
+    """What a part is found by."""
+    return fold(f"{part.number} {part.name} {part.barcode}")
+
+
 def _checked(values: dict[str, Any], part: Part | None = None) -> dict[str, Any]:
     """The values cleaned; raises BadInput at the first that can't be used."""
-    known = {f.name for f in Part._meta.concrete_fields} - {"id", "version", "archived_at", "unit_fixed"}
+    known = {f.name for f in Part._meta.concrete_fields} - _OURS
     unknown = set(values) - known
     if unknown:
         raise TypeError(f"a part has no {sorted(unknown)}")

@@ -30,6 +30,7 @@ class Part(models.Model):
     storage_note = models.CharField(max_length=200, blank=True)
     reorder_point = models.DecimalField(max_digits=18, decimal_places=6, null=True, blank=True)
     note = models.TextField(blank=True)
+    find_text = models.TextField(default="", editable=False)  # folded number, name and barcode, to search in
     archived_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet, Value
+from django.db.models import Case, IntegerField, Q, QuerySet, Value, When
 from django.db.models.functions import Lower
 from django.db.models.lookups import Exact
+
+from shop.kernel.folding import fold
+from shop.kernel.searching import containing
 
 from .models import Part
 
@@ -14,21 +17,23 @@ def part(pk: int) -> Part | None:
 
 
 def parts(*, text: str = "", code: str = "", kind: str = "", archived: bool = False) -> QuerySet[Part]:
-    """Parts of the catalogue; archived ones only when asked for. `text` as in `find`, `code` as in `by_code`."""
+    """Parts of the catalogue; archived ones only when asked for. `text`: every word of it stands in number, name or
+    barcode; `code` as in `by_code`."""
     found = Part.objects.filter(archived_at__isnull=not archived)
     if code:
         found = found.filter(_coded(code))
     if kind:
         found = found.filter(kind=kind)
-    return find(text, found) if text else found
+    return containing(found, text) if text.strip() else found
 
 
-def find(text: str, within: QuerySet[Part] | None = None) -> QuerySet[Part]:
-    """Parts in whose number, name or barcode every word of `text` stands, in any case."""
-    found = within if within is not None else Part.objects.filter(archived_at__isnull=True)
-    for word in text.split()[:8]:
-        found = found.filter(Q(number__icontains=word) | Q(name__icontains=word) | Q(barcode=word))
-    return found
+def find(text: str) -> QuerySet[Part]:
+    """For a search box: parts in whose number, name or barcode every word of `text` stands, in any case; those whose
+    number or barcode begins with it first. Slice it."""
+    folded = fold(text)
+    begins = Q(find_text__startswith=folded) | Q(barcode__startswith=text.strip())
+    rank = Case(When(begins, then=0), default=1, output_field=IntegerField())
+    return containing(Part.objects.filter(archived_at__isnull=True), text).order_by(rank, "number", "id")
 
 
 def by_code(code: str) -> Part | None:

@@ -65,7 +65,11 @@ def test_find_by_number_name_or_barcode(stores):
     assert [p.number for p in queries.find("gkt")] == ["GKT-041", "GKT-111"]
     assert list(queries.find("b2 GASKET")) == [gasket]
     assert list(queries.find("4006381333931")) == [gasket]
-    assert list(queries.find("%")) == []
+    assert list(queries.find("%")) == list(queries.find(" ")) == list(queries.find('gasket "')) == []
+    assert [p.number for p in queries.find("b2")] == ["GKT-041"]  # too short for a trigram
+    actions.edit_part(gasket.pk, None, by=stores, name="Zylinderkopfdichtung Größe 2")
+    assert list(queries.find("grosse")) == [gasket]
+    assert gasket not in queries.find("head")
     assert queries.by_code("gkt-041") == gasket
     assert queries.by_code("4006381333931") == gasket
     assert queries.by_code("") is None
