@@ -30,13 +30,18 @@ def standing(
     """For each line of the newest revision what holds for it, by that line."""
     found = {}
     for line in newest:
-        at: int | None = line
-        seen = set()
-        while at is not None and at not in answers and at not in seen:
-            seen.add(at)
-            at = replaces.get(at)
-        answered = at if at in answers else None
+        answered = next((at for at in family(line, replaces) if at in answers), None)
         found[line] = Answer(answered, answered is not None and answers[answered])
+    return found
+
+
+def family(line: int, replaces: Mapping[int, int | None]) -> list[int]:
+    """The line, the one it replaces, the one that one replaces, and so on."""
+    found = []
+    at: int | None = line
+    while at is not None and at not in found:
+        found.append(at)
+        at = replaces.get(at)
     return found
 
 

@@ -190,15 +190,15 @@ class EstimateEdit(Body):
     discount_reason = Text(max_length=120, required=False)
 
 
-class IssueIn(Body):
+class EstimateIssueIn(Body):
     valid_until = Day(required=False)
 
 
-class ReasonIn(Body):
+class WithdrawalIn(Body):
     reason = Text(max_length=200)
 
 
-class MoveIn(Body):
+class LineMoveIn(Body):
     up = Flag()
 
 
@@ -272,7 +272,7 @@ class Estimates(Resource):
         """Discard a draft."""
         actions.discard_estimate(pk, expect, by=request.user)
 
-    @verb("estimates.edit", path="issue", body=IssueIn)
+    @verb("estimates.edit", path="issue", body=EstimateIssueIn)
     def issue(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return actions.issue_estimate(pk, None, by=request.user, **body)
 
@@ -281,7 +281,7 @@ class Estimates(Resource):
         """A draft that takes its place when issued."""
         return actions.new_revision(pk, by=request.user)
 
-    @verb("estimates.edit", path="withdraw", body=ReasonIn)
+    @verb("estimates.edit", path="withdraw", body=WithdrawalIn)
     def withdraw(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return actions.withdraw_estimate(pk, by=request.user, **body)
 
@@ -327,7 +327,7 @@ class EstimateLines(Resource):
     def destroy(self, request: Any, pk: int, expect: int) -> Any:
         actions.remove_line(pk, expect, by=request.user)
 
-    @verb("estimates.edit", path="move", body=MoveIn, out=EstimateOut)
+    @verb("estimates.edit", path="move", body=LineMoveIn, out=EstimateOut)
     def move(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Past its neighbour of the same kind."""
         return actions.move_line(pk, None, by=request.user, **body)

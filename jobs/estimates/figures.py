@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -12,10 +12,16 @@ from . import pricing
 from .models import MoneyDocument, PricedLine
 
 
-def reckon(document: MoneyDocument, lines: Sequence[PricedLine], reasons: dict[str, str] | None = None) -> Totals:
+def reckon(
+    document: MoneyDocument,
+    lines: Sequence[PricedLine],
+    reasons: dict[str, str] | None = None,
+    allowances: Mapping[Vat, Decimal] | None = None,
+) -> Totals:
     """Set `net` of each line and the totals of `document`; nothing is saved. Raises BadInput.
 
-    A line of sundries that is a percentage follows the others. `reasons`: why no tax is due, by tax code.
+    A line of sundries that is a percentage follows the others. `reasons`: why no tax is due, by tax code. `allowances`: the
+    document's discount by tax rate, where it isn't simply its percentage (the last credit note of an invoice).
     """
     currency = document.currency
     for line in lines:
@@ -24,7 +30,7 @@ def reckon(document: MoneyDocument, lines: Sequence[PricedLine], reasons: dict[s
             line.unit_price = pricing.percent_of(base, Decimal(line.basis["percent"]), currency)
             line.basis = line.basis | {"base": str(base)}
         line.net = pricing.net(line, currency)
-    totals = pricing.total(lines, currency, document.discount_percent)
+    totals = pricing.total(lines, currency, document.discount_percent, allowances)
     document.tax_groups = groups(lines, totals, reasons or {})
     document.sum_net, document.total_net = totals.lines, totals.net
     document.total_tax, document.total_gross = totals.vat, totals.gross

@@ -6,7 +6,7 @@ rebuild shop's line means: hours at a rate, parts at their sale price, work sent
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -193,14 +193,22 @@ def net(line: Priced, currency: str) -> Decimal:
     return line_net(summand(line, currency), currency)
 
 
-def total(lines: Iterable[Priced], currency: str, discount_percent: Decimal = ZERO) -> Totals:
-    """Totals of a document. Its discount is taken off each tax rate in proportion (BG-20). Optional lines don't count.
+def total(
+    lines: Iterable[Priced],
+    currency: str,
+    discount_percent: Decimal = ZERO,
+    allowances: Mapping[Vat, Decimal] | None = None,
+) -> Totals:
+    """Totals of a document. Its discount is taken off each tax rate in proportion (BG-20), unless `allowances` gives it by
+    rate. Optional lines don't count.
 
     Raises BadInput, naming the line by its place among those counted.
     """
     summands = [summand(line, currency) for line in lines if is_counted(line)]
     adjustments = []
-    if discount_percent:
+    if allowances is not None:
+        adjustments = [Adjustment(amount, vat) for vat, amount in allowances.items() if amount]
+    elif discount_percent:
         sums: dict[Vat, Decimal] = {}
         for one in summands:
             sums[one.vat] = sums.get(one.vat, ZERO) + line_net(one, currency)

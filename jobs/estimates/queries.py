@@ -132,11 +132,11 @@ def word(answer: Answer | None) -> str:
 
 def answers(estimate: Estimate) -> dict[int, Answer]:
     """What holds for each line: the answer to it, or while it is open to the line it replaces."""
-    return _standing([estimate])[estimate.pk]
+    return _standing([estimate])[0][estimate.pk]
 
 
-def _standing(newest: Iterable[Estimate]) -> dict[int, dict[int, Answer]]:
-    """By estimate and line, in two queries for all of them."""
+def _standing(newest: Iterable[Estimate]) -> tuple[dict[int, dict[int, Answer]], dict[int, int | None]]:
+    """The word by estimate and line, and which line each replaces; in two queries for all of them."""
     wanted = list(newest)
     numbers = {e.number for e in wanted if e.number}
     family = EstimateLine.objects.filter(Q(estimate__in=wanted) | Q(estimate__number__in=numbers))
@@ -152,7 +152,7 @@ def _standing(newest: Iterable[Estimate]) -> dict[int, dict[int, Answer]]:
         .values_list("line_id", "accepted")
     )
     words = agreed.latest(said)
-    return {pk: agreed.standing(own, replaces, words) for pk, own in by_estimate.items()}
+    return {pk: agreed.standing(own, replaces, words) for pk, own in by_estimate.items()}, replaces
 
 
 @dataclass(frozen=True)
@@ -163,6 +163,7 @@ class Agreed:
     line: EstimateLine
     answer: Answer
     at_price: EstimateLine | None
+    family: frozenset[int]  # this line and those of earlier revisions that it replaces
 
 
 def agreed_on_card(card_id: int) -> list[Agreed]:
@@ -170,12 +171,17 @@ def agreed_on_card(card_id: int) -> list[Agreed]:
     offered = list(Estimate.objects.filter(OPEN, card=card_id).order_by("id"))
     if not offered:
         return []
-    standing = _standing(offered)
+    standing, replaces = _standing(offered)
     words = {line: answer for each in standing.values() for line, answer in each.items()}
     wanted = set(words) | {a.line for a in words.values() if a.line}
     rows = EstimateLine.objects.select_related("estimate", "stage", "part").in_bulk(wanted)
     return [
-        Agreed(rows[pk], answer, rows[answer.line] if answer.line and answer.accepted else None)
+        Agreed(
+            rows[pk],
+            answer,
+            rows[answer.line] if answer.line and answer.accepted else None,
+            frozenset(agreed.family(pk, replaces)),
+        )
         for pk, answer in sorted(words.items(), key=lambda x: (rows[x[0]].estimate_id, rows[x[0]].position))
     ]
 

@@ -77,6 +77,11 @@ class InvoiceLine(PricedLine):
             models.CheckConstraint(condition=Q(quantity__gt=0), name="invoices_line_quantity"),
         )
 
+    @property
+    def version(self) -> int:
+        """That of its invoice: a draft is edited as a whole."""
+        return self.invoice.version
+
 
 class Payment(models.Model):
     """Money that came in (or went back, negative). Append-only; a wrong one is reversed by a new row."""

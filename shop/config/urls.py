@@ -10,6 +10,7 @@ from inventory.stock import api as stock
 from jobs.cards import api as cards
 from jobs.draws import api as draws
 from jobs.estimates import api as estimates
+from jobs.invoices import api as invoices
 from jobs.machines import api as machines
 from jobs.plans import api as plans
 from jobs.timebook import api as timebook
@@ -42,6 +43,7 @@ APIS: list = [
     timebook,
     draws,
     estimates,
+    invoices,
 ]
 
 

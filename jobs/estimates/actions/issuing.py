@@ -27,9 +27,7 @@ from ..models import Estimate, EstimateLine
 from .drafting import called, lock_draft, refuse_second
 
 LONGEST = 2 * 366  # days a price may be held
-COPIED = [
-    f.name for f in EstimateLine._meta.concrete_fields if f.name not in ("id", "estimate", "replaces")
-]  # fmt: skip
+COPIED = [f.attname for f in EstimateLine._meta.concrete_fields if f.name not in ("id", "estimate", "replaces")]
 
 
 @writes

@@ -1,0 +1,30 @@
+"""Every write of the invoices room, by subject. Locks: customer, payment, invoices by id, then the card (locking.py)."""
+
+from .crediting import credit_note
+from .drafting import (
+    add_line,
+    charge_unagreed,
+    discard_invoice,
+    draft_invoice,
+    edit_invoice,
+    edit_line,
+    remove_line,
+)
+from .issuing import issue_invoice
+from .paying import allocate, record_payment, refund, reverse_payment
+
+__all__ = [
+    "add_line",
+    "allocate",
+    "charge_unagreed",
+    "credit_note",
+    "discard_invoice",
+    "draft_invoice",
+    "edit_invoice",
+    "edit_line",
+    "issue_invoice",
+    "record_payment",
+    "refund",
+    "remove_line",
+    "reverse_payment",
+]

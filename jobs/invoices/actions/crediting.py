@@ -1,0 +1,145 @@
+"""The credit note: the only way to take back what an invoice says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from jobs.estimates.figures import TOTALS, reckon
+from jobs.estimates.pricing import ZERO, net
+from shop.kernel import clock
+from shop.kernel.decimals import as_decimal, plain
+from shop.kernel.errors import BadInput, Refused, field_error
+from shop.kernel.quantity import positive
+from shop.kernel.rounding import EXACT, round_to
+from shop.kernel.text import clean_line
+from shop.kernel.totals import Vat
+from shop.kernel.versions import save_next
+from shop.kernel.writing import writes
+from shop.numbering.actions import number
+from shop.people.models import Person
+from shop.trail.record import announce, record
+
+from .. import queries
+from ..models import Allocation, Invoice, InvoiceLine
+from .locking import lock_issued
+from .settling import settle
+
+COPIED = (
+    "position", "kind", "text", "detail", "unit", "tax_code", "tax_category", "tax_percent", "stage_id", "part_id",
+    "estimate_line_id", "pricing",
+)  # fmt: skip
+
+
+@writes
+def credit_note(
+    invoice_id: int, *, by: Person, reason: str, quantities: Mapping[int, Decimal] | None = None
+) -> Invoice:
+    """Credit an issued invoice, whole (what is left of it) or so much of some lines, and issue the note at once.
+
+    `quantities`: by line of the invoice. The note states positive amounts, names the invoice, and settles what is still
+    owed on it; the rest stands to the customer's credit. All notes of an invoice together come to the invoice exactly and
+    never to more. Raises NotFound, BadInput, Refused (a draft, a credit note, all credited).
+    """
+    reason = clean_line(reason, field="reason", required=True)
+    invoice = lock_issued(invoice_id)
+    if invoice.kind == Invoice.Kind.CREDIT:
+        raise Refused("This is a credit note itself. Issue a new invoice instead.", code="is-credit")
+    rows = list(invoice.lines.all())
+    before = queries.credited_so_far(invoice.pk)
+    left = {
+        x.pk: (x.quantity - before.get(x.pk, (ZERO, ZERO))[0], x.net - before.get(x.pk, (ZERO, ZERO))[1]) for x in rows
+    }
+    wanted = _wanted(rows, left, quantities)
+    note = Invoice.objects.create(
+        kind=Invoice.Kind.CREDIT, card_id=invoice.card_id, customer_id=invoice.customer_id, credits=invoice, reason=reason,
+        currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by,
+        discount_percent=invoice.discount_percent, discount_reason=invoice.discount_reason,
+    )  # fmt: skip
+    lines = [_line(note, invoice.number, row, wanted[row.pk], left[row.pk]) for row in rows if row.pk in wanted]
+    all_of_it = all(left[x.pk][0] == wanted.get(x.pk, ZERO) for x in rows)
+    why = {g["category"]: g["reason"] for g in invoice.tax_groups}
+    reasons = {x.tax_code: why.get(x.tax_category, "") for x in rows}
+    reckon(note, lines, reasons, _allowances_left(invoice) if all_of_it else None)
+    due_left = invoice.total_gross + invoice.rounding - _credited_due(invoice)
+    note.rounding = due_left - note.total_gross if all_of_it or note.total_gross > due_left else ZERO
+    InvoiceLine.objects.bulk_create(lines)
+    today = clock.today()
+    save_next(
+        note,
+        number=number("CRN", "credit-note", today.year), issued_at=clock.now(), issued_on=today, issued_by=by,
+        supplied_on=invoice.supplied_on,
+        seller=invoice.seller | {"contact": by.name}, buyer=invoice.buyer, subject=invoice.subject,
+        rounding=note.rounding, **{name: getattr(note, name) for name in TOTALS},
+    )  # fmt: skip
+    settles = min(note.total_gross + note.rounding, queries.outstanding(invoice))
+    if settles > 0:
+        Allocation.objects.create(invoice=invoice, credit_note=note, amount=settles, at=clock.now())
+        settle(invoice)
+    record(
+        by, "invoice.credited", note, root=invoice.card, number=note.number, credits=invoice.number, reason=reason,
+        gross=str(note.total_gross + note.rounding),
+    )  # fmt: skip
+    announce("invoice.issued", invoice=note.pk)
+    return note
+
+
+def _wanted(
+    rows: list[InvoiceLine], left: Mapping[int, tuple[Decimal, Decimal]], quantities: Mapping[int, Decimal] | None
+) -> dict[int, Decimal]:
+    """How much of which line; checked against what is left of each."""
+    if quantities is None:
+        found = {pk: quantity for pk, (quantity, _) in left.items() if quantity > 0}
+        if not found:
+            raise Refused("All of this invoice is credited already.", code="all-credited")
+        return found
+    by_id = {x.pk: x for x in rows}
+    if not quantities:
+        raise field_error("lines", "Name at least one line to credit.", code="no-lines")
+    for pk, quantity in quantities.items():
+        if pk not in by_id:
+            raise field_error("lines", "Some lines don't belong to this invoice.", code="unknown-line")
+        row = by_id[pk]
+        positive(as_decimal(quantity, "quantity"), row.unit)
+        if quantity > left[pk][0]:
+            raise BadInput(
+                f"Of line {row.position} “{row.text}” only {plain(left[pk][0])} can still be credited.",
+                code="more-than-invoiced",
+                fields={"lines": [f"line {row.position}: at most {plain(left[pk][0])}"]},
+            )
+    return dict(quantities)
+
+
+def _line(
+    note: Invoice, credits: str, row: InvoiceLine, quantity: Decimal, left: tuple[Decimal, Decimal]
+) -> InvoiceLine:
+    """So much of `row`. The last piece of a line is what is left of its net, whatever the pieces before were rounded to."""
+    line = InvoiceLine(
+        invoice=note, credits_line=row, quantity=quantity, unit_price=row.unit_price, net=0,
+        discount_percent=row.discount_percent, discount_reason=row.discount_reason,
+        basis={"quantity": "credited", "price": "credited", "credits": credits}
+        | ({"part_number": row.basis["part_number"]} if "part_number" in row.basis else {}),
+        **{name: getattr(row, name) for name in COPIED},
+    )  # fmt: skip
+    own = net(line, note.currency)
+    left_quantity, left_net = left
+    if own > left_net or (quantity == left_quantity and own != left_net):
+        line.discount_percent, line.discount_reason = ZERO, ""
+        line.unit_price = round_to(EXACT.divide(left_net, quantity), 6)
+    return line
+
+
+def _allowances_left(invoice: Invoice) -> dict[Vat, Decimal]:
+    """The document's discount by tax rate, less what earlier notes took of it."""
+    found: dict[Vat, Decimal] = {}
+    earlier = invoice.credit_notes.filter(issued_at__isnull=False)
+    for sign, groups in ((1, invoice.tax_groups), *((-1, note.tax_groups) for note in earlier)):
+        for g in groups:
+            vat = Vat(g["category"], Decimal(g["percent"]))
+            found[vat] = found.get(vat, ZERO) + sign * Decimal(g["discount"])
+    return found
+
+
+def _credited_due(invoice: Invoice) -> Decimal:
+    notes = invoice.credit_notes.filter(issued_at__isnull=False)
+    return sum((n.total_gross + n.rounding for n in notes), ZERO)

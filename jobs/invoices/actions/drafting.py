@@ -1,0 +1,309 @@
+"""An invoice while it is a draft."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from jobs.cards.actions import lock_card
+from jobs.cards.models import JobCard
+from jobs.estimates import entries, parties, pricing
+from jobs.estimates.figures import TOTALS, reckon
+from jobs.estimates.gathering import Prices, part, reasons
+from jobs.estimates.models import Estimate, LineKind
+from jobs.machines.models import Customer
+from shop.kernel import clock
+from shop.kernel.errors import NeedsOverride, NotFound, Refused, field_error
+from shop.kernel.rights import require
+from shop.kernel.rounding import EXACT, round_to
+from shop.kernel.text import clean_line, clean_text
+from shop.kernel.versions import save_next
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import changes, record
+
+from .. import billing, gathering
+from ..billing import Bill
+from ..models import Invoice, InvoiceLine
+from .locking import lock_draft
+
+MOST_LINES = 2000
+ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
+
+
+@writes
+def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | None = None) -> Invoice:
+    """A draft of what a card has to be billed: agreed prices as agreed, else hours booked and parts used, less what was
+    billed before. For `customer_id` an empty one, for a sale without a card.
+
+    Raises NotFound, BadInput, Refused when the card has a draft already or nothing that could be billed.
+    """
+    if (card_id is None) == (customer_id is None):
+        raise field_error("card_id", "Give either a card or a customer.", code="card-or-customer")
+    if card_id is None:
+        customer = Customer.objects.filter(pk=customer_id, archived_at__isnull=True).first()
+        if customer is None:
+            raise NotFound("There is no such customer.")
+        invoice = _new(by, customer, None)
+        record(by, "invoice.drafted", invoice, lines=0)
+        return invoice
+    card = lock_card(card_id)
+    other = Invoice.objects.filter(card=card, issued_at__isnull=True).first()
+    if other:
+        raise Refused(
+            f"A draft for card {card.number} is there already. Go on with it, or discard it first.",
+            code="draft-open",
+            invoice=other.pk,
+        )
+    job = gathering.job(card)
+    if not job.result.bills and not any(x.reason == billing.UNAGREED for x in job.result.left_out):
+        raise Refused(f"Nothing has been done on card {card.number} that isn't billed already.", code="nothing-to-bill")
+    prices = Prices()
+    invoice = _new(by, card.customer, card)
+    priced = [gathering.item(bill, job, prices) for bill in job.result.bills]
+    priced.sort(key=lambda x: ORDER[x[0].kind])
+    lines = [gathering.row(invoice, n, item, at) for n, (item, at) in enumerate(priced, start=1)]
+    _take_over_discount(invoice, lines)
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    InvoiceLine.objects.bulk_create(lines)
+    invoice.save(update_fields=(*TOTALS, "discount_percent", "discount_reason"))
+    record(by, "invoice.drafted", invoice, root=card, lines=len(lines), net=str(invoice.total_net))
+    return invoice
+
+
+def _new(by: Person, customer: Customer, card: JobCard | None) -> Invoice:
+    return Invoice.objects.create(
+        kind=Invoice.Kind.INVOICE, card=card, customer=customer, currency=Prices().profile.currency,
+        language=parties.language_of(customer), created_at=clock.now(), created_by=by,
+    )  # fmt: skip
+
+
+def _take_over_discount(invoice: Invoice, lines: list[InvoiceLine]) -> None:
+    """The document discounts that were agreed. One for all: on the invoice. Different ones: each on its own lines."""
+    given: dict[int, Estimate] = {
+        x.estimate_line.estimate_id: x.estimate_line.estimate for x in lines if x.estimate_line
+    }
+    percents = {e.discount_percent for e in given.values()}
+    if len(percents) == 1:
+        first = next(iter(given.values()))
+        invoice.discount_percent, invoice.discount_reason = first.discount_percent, first.discount_reason
+        return
+    for line in lines:
+        estimate = line.estimate_line.estimate if line.estimate_line else None
+        if estimate is None or not estimate.discount_percent:
+            continue
+        left = EXACT.multiply(100 - line.discount_percent, 100 - estimate.discount_percent)
+        line.discount_percent = round_to(100 - left / 100, 3)
+        why = "; ".join(x for x in (line.discount_reason, estimate.discount_reason) if x)
+        line.discount_reason = why[:120]
+
+
+@writes
+def charge_unagreed(
+    invoice_id: int,
+    expect: int | None,
+    *,
+    by: Person,
+    kind: str,
+    stage_id: int,
+    part_id: int | None = None,
+    reason: str,
+) -> InvoiceLine:
+    """Put hours or a part that the customer never agreed to onto a draft all the same: an owner's decision, with a reason
+    that is kept. Raises NotFound, Stale, BadInput, NotAllowed, Refused when there is no such thing left out."""
+    require(by, "invoices.override")
+    reason = clean_line(reason, field="reason", required=True)
+    invoice = lock_draft(invoice_id, expect)
+    if invoice.card is None:
+        raise Refused("This invoice is for no card: add a line instead.")
+    job = gathering.job(invoice.card)
+    lines = list(invoice.lines.all())
+    left = next(
+        (
+            x for x in job.result.left_out
+            if x.reason == billing.UNAGREED and (x.kind, x.stage, x.part) == (kind, stage_id, part_id)
+        ),
+        None,
+    )  # fmt: skip
+    if left is None or any(
+        x.not_agreed and (x.kind, x.stage_id, x.part_id) == (kind, stage_id, part_id) for x in lines
+    ):
+        raise Refused("There is nothing of this kind left to charge. Load the page again.", code="nothing-left-out")
+    prices = Prices()
+    item, _ = gathering.item(Bill(kind, left.quantity, None, stage_id, part_id, why="owner"), job, prices)
+    line = gathering.row(invoice, len(lines) + 1, item, None, not_agreed=reason)
+    _settle(invoice, [*lines, line], prices, changed=line)
+    record(by, "invoice.unagreed-charged", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason)
+    return line
+
+
+@writes
+def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "", **values: Any) -> InvoiceLine:
+    """Add a line to a draft: kind, text, quantity, unit, unit_price; also detail, discount_*, tax_code, part_id, cost.
+
+    On an invoice for a card the customer never agreed to it, so it takes an owner's `reason`. Raises NotFound, Stale,
+    BadInput, NotAllowed, NeedsOverride (no reason), Refused.
+    """
+    invoice = lock_draft(invoice_id, expect)
+    lines = list(invoice.lines.all())
+    if len(lines) >= MOST_LINES:
+        raise Refused(f"A document has at most {MOST_LINES} lines. Put several into one.", code="too-many-lines")
+    reason = clean_line(reason, field="reason")
+    if invoice.card_id is not None:
+        if not reason:
+            raise NeedsOverride(
+                "The customer hasn't agreed to this. Put it on an estimate or a notice of additional work, or let the "
+                "owner add it and say why.",
+                code="never-agreed",
+            )
+        require(by, "invoices.override")
+    prices = Prices()
+    given: dict[str, Any] = {"kind": LineKind.SUNDRY, "quantity": Decimal(1), "unit": pricing.LUMP, "tax_code": ""}
+    basis: dict[str, Any] = {"quantity": "hand", "price": "hand", "by": by.name}
+    if values.get("part_id"):
+        found = part(values["part_id"])
+        item = pricing.part(prices.part(found, None, values.get("quantity") or Decimal(1)))
+        given |= {n: getattr(item, n) for n in ("kind", "text", "unit", "unit_price", "tax_code")}
+        basis = item.basis | {"quantity": "hand", "by": by.name}
+        if values.get("unit_price") is not None:
+            basis["price"] = "hand"
+    given |= {k: v for k, v in values.items() if v is not None}
+    if "text" not in given or not given["text"]:
+        raise field_error("text", "Say what the line is for.", code="blank")
+    if "unit_price" not in given:
+        raise field_error("unit_price", "Give a price, 0 if it is free.", code="price-missing")
+    given = entries.checked(given)
+    if given.get("discount_percent"):
+        require(by, "estimates.discount")
+    tax = prices.tax(given.pop("tax_code"))
+    line = InvoiceLine(
+        invoice=invoice, position=len(lines) + 1, net=0, basis=basis, not_agreed=reason,
+        tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, **given,
+    )  # fmt: skip
+    _settle(invoice, [*lines, line], prices, changed=line)
+    record(by, "invoice.line-added", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason)
+    return line
+
+
+@writes
+def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "", **values: Any) -> InvoiceLine:
+    """Change a line of a draft; `expect` is the version of the invoice.
+
+    What was agreed and done is the upper limit: raising a quantity or price takes an owner's `reason`. Raises NotFound,
+    Stale, BadInput, NotAllowed, NeedsOverride, Refused.
+    """
+    invoice, line, lines = _lock_line(line_id, expect)
+    given = {k: v for k, v in values.items() if not (v is None and k in ("unit_price", "quantity", "tax_code"))}
+    unknown = set(given) - entries.COMMON
+    if unknown:
+        raise TypeError(f"a line has no {sorted(unknown)}")
+    given = entries.checked(given, line)
+    before = {k: getattr(line, k) for k in given}
+    raised: list[str] = [n for n in ("quantity", "unit_price") if n in given and given[n] > getattr(line, n)]
+    if given.get("discount_percent", line.discount_percent) < line.discount_percent:
+        raised.append("discount_percent")
+    if given.get("discount_percent", line.discount_percent) > line.discount_percent:
+        require(by, "estimates.discount")
+    if raised and invoice.card_id is not None:
+        reason = clean_line(reason, field="reason")
+        if not reason:
+            raise NeedsOverride(
+                "This is more than was agreed and done. Lower it, get the customer's word on a new revision, or let the "
+                "owner raise it and say why.",
+                code="more-than-agreed",
+                fields={name: ["is above what was agreed and done"] for name in raised},
+            )
+        require(by, "invoices.override")
+        line.not_agreed = reason
+    basis = dict(line.basis)
+    for name in entries.FIGURES & set(given):
+        if given[name] != getattr(line, name):
+            basis |= {("price" if name == "unit_price" else "quantity"): "hand", "by": by.name}
+    prices = Prices()
+    if "tax_code" in given:
+        tax = prices.tax(given["tax_code"])
+        given |= {"tax_code": tax.code, "tax_category": tax.category, "tax_percent": tax.percent}
+    for name, value in given.items():
+        setattr(line, name, value)
+    line.basis = basis
+    _settle(invoice, lines, prices, changed=line)
+    after = {k: getattr(line, k) for k in before}
+    record(
+        by, "invoice.line-changed", line, root=invoice.card, text=line.text, reason=reason,
+        changed={k: [str(a), str(b)] for k, (a, b) in changes(before, after).items()},
+    )  # fmt: skip
+    return line
+
+
+@writes
+def remove_line(line_id: int, expect: int | None, *, by: Person) -> Invoice:
+    """Take a line off a draft; what it was for can be billed later."""
+    invoice, line, lines = _lock_line(line_id, expect)
+    record(by, "invoice.line-removed", line, root=invoice.card, text=line.text, net=str(line.net))
+    line.delete()
+    _settle(invoice, [x for x in lines if x is not line], Prices())
+    return invoice
+
+
+@writes
+def edit_invoice(
+    invoice_id: int,
+    expect: int | None,
+    *,
+    by: Person,
+    note: str | None = None,
+    discount_percent: Decimal | None = None,
+    discount_reason: str | None = None,
+) -> Invoice:
+    """Change what belongs to a draft as a whole; None leaves it. A discount takes the right `estimates.discount` and a
+    reason."""
+    invoice = lock_draft(invoice_id, expect)
+    before = {name: str(getattr(invoice, name)) for name in ("note", "discount_percent", "discount_reason")}
+    if note is not None:
+        invoice.note = clean_text(note, field="note", max_length=4000)
+    percent = invoice.discount_percent if discount_percent is None else discount_percent
+    reason = invoice.discount_reason if discount_reason is None else discount_reason
+    if (percent, reason) != (invoice.discount_percent, invoice.discount_reason):
+        require(by, "estimates.discount")
+        invoice.discount_percent, invoice.discount_reason = entries.discount(percent, reason)
+    _settle(invoice, list(invoice.lines.all()), Prices(), *before)
+    after = {name: str(getattr(invoice, name)) for name in before}
+    record(by, "invoice.changed", invoice, root=invoice.card, changed=changes(before, after))
+    return invoice
+
+
+@writes
+def discard_invoice(invoice_id: int, expect: int | None, *, by: Person) -> None:
+    """Throw a draft away. It has no number, so no number is missing; the trail keeps that it was."""
+    invoice = lock_draft(invoice_id, expect)
+    record(by, "invoice.discarded", invoice, root=invoice.card, gross=str(invoice.total_gross))
+    invoice.lines.all().delete()
+    invoice.delete()
+
+
+def _lock_line(line_id: int, expect: int | None) -> tuple[Invoice, InvoiceLine, list[InvoiceLine]]:
+    invoice_id = InvoiceLine.objects.filter(pk=line_id).values_list("invoice_id", flat=True).first()
+    if invoice_id is None:
+        raise NotFound("There is no such line.")
+    invoice = lock_draft(invoice_id, expect)
+    lines = list(invoice.lines.all())
+    line = next((x for x in lines if x.pk == line_id), None)
+    if line is None:
+        raise NotFound("There is no such line any more.")
+    return invoice, line, lines
+
+
+def _settle(
+    invoice: Invoice, lines: list[InvoiceLine], prices: Prices, *more: str, changed: InvoiceLine | None = None
+) -> None:
+    """Order, price and sum a draft anew; save what moved and raise its version."""
+    lines = sorted(lines, key=lambda x: ORDER[x.kind])
+    before = {line.pk: (line.position, line.net, line.unit_price) for line in lines}
+    for n, line in enumerate(lines, start=1):
+        line.position = n
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    if changed:
+        changed.save()
+    moved = [x for x in lines if x is not changed and before[x.pk] != (x.position, x.net, x.unit_price)]
+    InvoiceLine.objects.bulk_update(moved, ["position", "net", "unit_price", "basis"], batch_size=100)
+    save_next(invoice, **{name: getattr(invoice, name) for name in (*TOTALS, *more)})

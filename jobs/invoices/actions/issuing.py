@@ -1,0 +1,153 @@
+"""Issuing an invoice: checked, numbered, frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+from typing import Any
+
+from django.utils import timezone
+
+from jobs.cards.actions import lock_card
+from jobs.cards.models import JobCard
+from jobs.draws import queries as draws
+from jobs.estimates import parties
+from jobs.estimates.figures import TOTALS, reckon
+from jobs.estimates.gathering import Prices, reasons
+from jobs.timebook import queries as timebook
+from shop.kernel import clock
+from shop.kernel.errors import NeedsOverride, Refused, field_error
+from shop.kernel.rights import require
+from shop.kernel.text import clean_line
+from shop.kernel.versions import save_next
+from shop.kernel.writing import writes
+from shop.numbering.actions import number
+from shop.people.models import Person
+from shop.trail.record import announce, record
+
+from .. import queries
+from ..models import Invoice, InvoiceLine
+from .locking import lock_draft
+
+OLDEST = 366  # days that a supply may lie back
+
+
+@writes
+def issue_invoice(
+    invoice_id: int, expect: int | None, *, by: Person, supplied_on: date | None = None, override: str = ""
+) -> Invoice:
+    """Number and freeze a draft. From here on it never changes; a credit note corrects it.
+
+    `supplied_on`: by default the day the last stage was finished, else today. `override`: an owner's reason to issue with
+    clocks running or parts lying loose at the bench. Raises NotFound, Stale, BadInput (supplied_on), NotAllowed,
+    NeedsOverride, Refused (no lines, below zero, billed meanwhile, something the law asks for is missing).
+    """
+    invoice = lock_draft(invoice_id, expect)
+    card = lock_card(invoice.card_id) if invoice.card_id else None
+    lines = list(invoice.lines.all())
+    if not lines:
+        raise Refused("It has no lines. Add at least one, or discard it.", code="no-lines")
+    missing = [str(x.position) for x in lines if x.basis.get("price") == "missing"]
+    if missing:
+        raise Refused(f"The price of line {', '.join(missing[:10])} is not known. Set it.", code="price-missing")
+    override = clean_line(override, field="override")
+    if card is not None:
+        _check_done(card, by, override)
+        _check_billed_once(card, lines)
+    prices = Prices()
+    today = clock.today()
+    supplied_on = _supplied(supplied_on, card, today)
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    if invoice.total_gross < 0:
+        raise Refused("The total is below zero. Money back is a credit note, not an invoice.", code="negative")
+    seller = parties.seller(prices.profile) | {"contact": by.name}
+    buyer = parties.buyer(invoice.customer)
+    check_stated(invoice, seller, buyer)
+    days = invoice.customer.payment_days
+    save_next(
+        invoice,
+        number=number("INV", "invoice", today.year), issued_at=clock.now(), issued_on=today, issued_by=by,
+        supplied_on=supplied_on,
+        due_on=today + timedelta(days=prices.profile.payment_days if days is None else days),
+        seller=seller, buyer=buyer, subject=parties.subject(card),
+        settled_at=clock.now() if invoice.total_gross == 0 else None,
+        **{name: getattr(invoice, name) for name in TOTALS},
+    )  # fmt: skip
+    record(
+        by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.total_gross),
+        currency=invoice.currency, override=override,
+    )  # fmt: skip
+    announce("invoice.issued", invoice=invoice.pk)
+    return invoice
+
+
+def _check_done(card: JobCard, by: Person, override: str) -> None:
+    """Nothing that belongs on the bill may still be moving: no clock, no part in hand at the bench."""
+    running = [f"{b.person.name} on stage {b.stage.position}" for b in timebook.running(card=card.pk)]
+    loose = [f"{d.part.number} ({d.left.normalize():f})" for d in draws.loose(card.pk)]  # type: ignore[attr-defined]
+    if not running and not loose:
+        return
+    if override:
+        require(by, "invoices.override")
+        return
+    said = []
+    if running:
+        said.append(f"clocks are running: {', '.join(running[:5])}. Clock off first")
+    if loose:
+        said.append(f"parts lie at the bench, neither fitted nor returned: {', '.join(loose[:10])}. Fit or return them")
+    raise NeedsOverride(
+        f"Card {card.number}: {'; '.join(said)}, or let the owner issue it and say why.",
+        code="not-settled",
+        running=running,
+        loose=loose,
+    )
+
+
+def _check_billed_once(card: JobCard, lines: Iterable[InvoiceLine]) -> None:
+    before = queries.billed(card.pk)
+    again = [x for x in lines if x.estimate_line_id in before.estimate_lines and x.pricing == "fixed"]
+    if again:
+        raise Refused(
+            f"Line {again[0].position} “{again[0].text}” stands on an issued invoice already. Remove it here.",
+            code="billed-already",
+            lines=[x.pk for x in again],
+        )
+
+
+def _supplied(given: date | None, card: JobCard | None, today: date) -> date:
+    """Art. 226 (7)."""
+    if given is None:
+        ends = card.stages.filter(removed_at__isnull=True, finished_at__isnull=False) if card else ()
+        last = max((s.finished_at for s in ends if s.finished_at), default=None)
+        return timezone.localdate(last) if last else today
+    if given > today:
+        raise field_error(
+            "supplied_on", "This lies in the future. Give the day the work was done.", code="in-the-future"
+        )
+    if (today - given).days > OLDEST:
+        raise field_error("supplied_on", "This lies more than a year back. Check the year.", code="too-far")
+    return given
+
+
+def check_stated(invoice: Invoice, seller: dict[str, Any], buyer: dict[str, Any]) -> None:
+    """What Article 226 of Directive 2006/112/EC asks an invoice to state must be known. Raises Refused naming what isn't.
+
+    Points (3) seller's VAT number, (4) buyer's where the buyer is liable or it is an intra-Community supply, (5) names and
+    addresses, (11) why no tax is due. What else a country asks for is for an adviser to say.
+    """
+    categories = {g["category"] for g in invoice.tax_groups}
+    lacks = []
+    if not seller["name"] or not seller["address"]:
+        lacks.append("the business's name and address (page Business)")
+    if not seller["vat_no"] and categories - {"O"}:
+        lacks.append("the business's VAT number (page Business), or lines outside VAT only")
+    if not buyer["address"]:
+        lacks.append("the customer's address (page of the customer)")
+    if categories & {"AE", "K"} and not buyer["vat_no"]:
+        lacks.append("the customer's VAT number, since they owe the tax (page of the customer)")
+    if any(g["category"] in ("E", "AE", "K", "G", "O") and not g["reason"] for g in invoice.tax_groups):
+        lacks.append("the reason why no tax is due (page Business, VAT rates)")
+    if lacks:
+        raise Refused(
+            f"An invoice must state: {'; '.join(lacks)}. Add it, then issue.", code="not-stated", missing=lacks
+        )

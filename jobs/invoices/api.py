@@ -1,0 +1,379 @@
+"""/api/v1/invoices/, /invoice-lines/, /payments/, /balances/"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+
+from jobs.estimates import explaining
+from jobs.estimates.api import LineBaseOut, LineBody, TotalsOut, downloads
+from jobs.machines.models import Customer
+from shop.api.fields import Body, Choice, Day, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
+from shop.kernel.errors import NotFound
+
+from . import actions, printing, queries
+from .models import Invoice, Payment
+
+_PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
+
+
+class InvoiceOut(TotalsOut):
+    id = Id()
+    kind = serializers.CharField()
+    number = serializers.CharField(help_text="Given when it is issued; without a gap.")
+    state = serializers.SerializerMethodField(help_text=", ".join(queries.STATES))
+    card = Id(source="card_id", allow_null=True)
+    customer = Id(source="customer_id")
+    customer_name = serializers.CharField(source="customer.name")
+    credits = Id(source="credits_id", allow_null=True, help_text="The invoice that a credit note takes back.")
+    reason = serializers.CharField(help_text="Of a credit note.")
+    supplied_on = Day(allow_null=True)
+    due_on = Day(allow_null=True)
+    rounding = Money(help_text="BT-114, added to what is due.")
+    due = serializers.SerializerMethodField(help_text="BT-115 without payments: total and rounding.")
+    outstanding = serializers.SerializerMethodField(
+        help_text="Still to pay; of a credit note below zero: what of it settles nothing yet."
+    )
+
+    def get_state(self, row: Invoice) -> str:
+        return queries.state_of(row)
+
+    def get_due(self, row: Invoice) -> str | None:
+        return Money().to_representation(row.total_gross + row.rounding)
+
+    def get_outstanding(self, row: Invoice) -> str | None:
+        return Money().to_representation(queries.outstanding(row))
+
+
+class InvoiceLineOut(LineBaseOut):
+    invoice = Id(source="invoice_id")
+    estimate_line = Id(source="estimate_line_id", allow_null=True)
+    credits_line = Id(source="credits_line_id", allow_null=True)
+    not_agreed = serializers.CharField(help_text="Why the owner charges what was never agreed.")
+    version = Int(help_text="Of the invoice.")
+
+    def get_how(self, row: Any) -> list[str]:
+        return explaining.line(row, row.invoice.currency)
+
+
+class LeftOutOut(Out):
+    """Something the draft of a card leaves out."""
+
+    reason = serializers.CharField(help_text="never-agreed, not-done or not-chargeable.")
+    kind = serializers.CharField()
+    text = serializers.CharField()
+    quantity = Number()
+    stage = Id(allow_null=True)
+    part = Id(allow_null=True)
+
+
+class LeftOutList(Out):
+    items = LeftOutOut(many=True)
+
+
+class InvoiceIn(Body):
+    card = Id(required=False, help_text="Either a card, whose work is billed,")
+    customer = Id(required=False, help_text="or a customer, for a sale without a card.")
+
+
+class InvoiceEdit(Body):
+    note = Text(max_length=4000, lines=True, required=False)
+    discount_percent = Number(required=False, **_PERCENT, help_text="On the whole document; needs estimates.discount.")
+    discount_reason = Text(max_length=120, required=False)
+
+
+class InvoiceLineEdit(LineBody):
+    reason = Text(max_length=200, required=False, help_text="An owner's, for more than was agreed and done.")
+
+
+class InvoiceLineIn(InvoiceLineEdit):
+    invoice = Id(help_text="A draft.")
+    part_id = Id(required=False, allow_null=True)
+
+
+class InvoiceIssueIn(Body):
+    supplied_on = Day(required=False, help_text="By default the day the last stage was finished.")
+    override = Text(max_length=200, required=False, help_text="An owner's reason to issue with clocks or parts loose.")
+
+
+class ChargeIn(Body):
+    kind = Choice(choices=[("labour", "Labour"), ("part", "Parts")])
+    stage = Id()
+    part = Id(required=False)
+    reason = Text(max_length=200)
+
+
+class CreditLineIn(Body):
+    line = Id()
+    quantity = Number()
+
+
+class CreditIn(Body):
+    reason = Text(max_length=200)
+    lines = serializers.ListField(
+        child=CreditLineIn(),
+        min_length=1,
+        max_length=2000,
+        required=False,
+        help_text="Left out: all that is left of it.",
+    )
+
+
+class ShareIn(Body):
+    invoice = Id()
+    amount = Money()
+
+
+class PaymentIn(Body):
+    customer = Id()
+    amount = Money()
+    method = Choice(choices=Payment.Method.choices)
+    received_on = Day()
+    reference = Text(max_length=120, required=False)
+    allocations = serializers.ListField(
+        child=ShareIn(), max_length=500, required=False, help_text="What isn't allocated stays to their credit."
+    )
+
+
+class AllocateIn(Body):
+    allocations = serializers.ListField(child=ShareIn(), min_length=1, max_length=500)
+
+
+class RefundIn(Body):
+    customer = Id()
+    amount = Money()
+    method = Choice(choices=Payment.Method.choices)
+    paid_on = Day()
+    reference = Text(max_length=120, required=False)
+
+
+class ReversalIn(Body):
+    reason = Text(max_length=120)
+
+
+class PaymentOut(Out):
+    id = Id()
+    customer = Id(source="customer_id")
+    amount = Money(help_text="Below zero: went back.")
+    currency = serializers.CharField()
+    method = serializers.CharField()
+    received_on = Day()
+    reference = serializers.CharField()
+    reverses = Id(source="reverses_id", allow_null=True)
+    allocated = serializers.SerializerMethodField()
+    at = Moment()
+    by = Id(source="by_id")
+
+    def get_allocated(self, row: Payment) -> str | None:
+        known = getattr(row, "allocated", None)
+        if known is None:
+            known = sum((a.amount for a in row.allocations.all()), Decimal(0))
+        return Money().to_representation(known)
+
+
+class AllocationOut(Out):
+    id = Id()
+    invoice = Id(source="invoice_id")
+    payment = Id(source="payment_id", allow_null=True)
+    credit_note = Id(source="credit_note_id", allow_null=True)
+    amount = Money()
+    at = Moment()
+
+
+class BalanceOut(Out):
+    """Of the customer of this id."""
+
+    owed = Money()
+    overdue = Money()
+    credit = Money(help_text="Paid or credited and not allocated.")
+    balance = Money(help_text="Above zero: the customer owes.")
+
+
+class InvoiceQuery(Query):
+    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    kind = serializers.ChoiceField(choices=Invoice.Kind.choices, required=False)
+    state = serializers.ChoiceField(choices=["draft", "open", "overdue", "settled"], required=False)
+    number = serializers.CharField(max_length=20, required=False, help_text="Its start.")
+    since = serializers.DateField(required=False, help_text="Issued on or after.")
+
+
+class OfInvoice(Query):
+    invoice = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
+
+
+class PaymentQuery(Query):
+    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    invoice = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+
+
+class AllocationQuery(Query):
+    invoice = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    payment = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+
+
+def _shares(given: list[dict[str, Any]] | None) -> dict[int, Decimal]:
+    shares = {s["invoice"]: s["amount"] for s in given or []}
+    if len(shares) != len(given or []):
+        raise ValidationError({"allocations": ["An invoice is named twice."]})
+    return shares
+
+
+class Invoices(Resource):
+    kind = "invoice"
+    out = InvoiceOut
+
+    @lists("invoices.read", query=InvoiceQuery, orders={"newest": ("-id",), "oldest": ("id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.invoices(**query)
+
+    @reads("invoices.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.invoice(pk)
+
+    @posts("invoices.issue", body=InvoiceIn)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        """A draft of what is to be billed."""
+        return actions.draft_invoice(by=request.user, card_id=body.get("card"), customer_id=body.get("customer"))
+
+    @edits("invoices.issue", body=InvoiceEdit)
+    def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
+        return actions.edit_invoice(pk, expect, by=request.user, **body)
+
+    @removes("invoices.issue")
+    def destroy(self, request: Any, pk: int, expect: int) -> Any:
+        """Discard a draft."""
+        actions.discard_invoice(pk, expect, by=request.user)
+
+    @verb("invoices.issue", path="issue", body=InvoiceIssueIn)
+    def issue(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        return actions.issue_invoice(pk, None, by=request.user, **body)
+
+    @verb("invoices.override", path="charge-unagreed", body=ChargeIn, status=201, out=InvoiceLineOut)
+    def charge_unagreed(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Put what was never agreed onto the draft all the same."""
+        return actions.charge_unagreed(
+            pk, None, by=request.user, kind=body["kind"], stage_id=body["stage"], part_id=body.get("part"),
+            reason=body["reason"],
+        )  # fmt: skip
+
+    @verb("invoices.credit", path="credit", body=CreditIn, status=201, out=InvoiceOut)
+    def credit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Issue a credit note for all that is left of it, or for some of its lines."""
+        given = body.get("lines")
+        quantities = {x["line"]: x["quantity"] for x in given} if given is not None else None
+        if given is not None and quantities is not None and len(quantities) != len(given):
+            raise ValidationError({"lines": ["A line is named twice."]})
+        return actions.credit_note(pk, by=request.user, reason=body["reason"], quantities=quantities)
+
+    @verb("invoices.issue", path="allocate", body=AllocateIn)
+    def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Let what is left of a credit note settle invoices."""
+        return actions.allocate(by=request.user, credit_note_id=pk, allocations=_shares(body["allocations"]))
+
+    @reads("invoices.read", path="left-out", out=LeftOutList)
+    def left_out(self, request: Any, pk: int) -> Any:
+        """What the draft of a card leaves out: never agreed, agreed and not done, not chargeable."""
+        return queries.left_out_page(pk)
+
+    @downloads("invoices.read")
+    def pdf(self, request: Any, pk: int) -> tuple[bytes, str]:
+        """The document, tagged for screen readers; marked as a draft until it is issued."""
+        found = queries.invoice(pk)
+        if found is None:
+            raise NotFound("There is no such invoice.")
+        return printing.pdf(found), printing.file_name(found)
+
+
+class InvoiceLines(Resource):
+    kind = "invoice-line"
+    out = InvoiceLineOut
+
+    @lists("invoices.read", query=OfInvoice, orders={"position": ("position", "id")})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.lines(**query)
+
+    @reads("invoices.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.line(pk)
+
+    @posts("invoices.issue", body=InvoiceLineIn)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        return actions.add_line(body.pop("invoice"), None, by=request.user, **body)
+
+    @edits("invoices.issue", body=InvoiceLineEdit)
+    def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
+        return actions.edit_line(pk, expect, by=request.user, **body)
+
+    @removes("invoices.issue")
+    def destroy(self, request: Any, pk: int, expect: int) -> Any:
+        actions.remove_line(pk, expect, by=request.user)
+
+
+class Payments(Resource):
+    kind = "payment"
+    out = PaymentOut
+
+    @lists("invoices.read", query=PaymentQuery, orders={"newest": ("-id",), "oldest": ("id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.payments(**query)
+
+    @reads("invoices.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.payment(pk)
+
+    @posts("payments.record", body=PaymentIn)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        shares = _shares(body.pop("allocations", None))
+        return actions.record_payment(by=request.user, customer_id=body.pop("customer"), allocations=shares, **body)
+
+    @verb("payments.record", path="allocate", body=AllocateIn)
+    def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        return actions.allocate(by=request.user, payment_id=pk, allocations=_shares(body["allocations"]))
+
+    @verb("payments.record", path="reverse", body=ReversalIn, status=201, out=PaymentOut)
+    def reverse(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """A counter-row takes the payment and what it settled back."""
+        return actions.reverse_payment(pk, by=request.user, **body)
+
+
+class Refunds(Resource):
+    kind = "payment"
+    out = PaymentOut
+
+    @posts("payments.record", body=RefundIn, out=PaymentOut)
+    def create(self, request: Any, body: dict[str, Any]) -> Any:
+        """Pay back at most what stands to the customer's credit."""
+        return actions.refund(by=request.user, customer_id=body.pop("customer"), **body)
+
+
+class Allocations(Resource):
+    kind = "allocation"
+    out = AllocationOut
+
+    @lists("invoices.read", query=AllocationQuery, orders={"newest": ("-id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.allocations(**query)
+
+
+class Balances(Resource):
+    kind = "balance"
+    out = BalanceOut
+
+    @reads("invoices.read")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        """By the id of the customer."""
+        return queries.balance(pk) if Customer.objects.filter(pk=pk).exists() else None
+
+
+def register(router: Any) -> None:
+    router.register("invoices", Invoices, basename="invoices")
+    router.register("invoice-lines", InvoiceLines, basename="invoice-lines")
+    router.register("payments", Payments, basename="payments")
+    router.register("refunds", Refunds, basename="refunds")
+    router.register("allocations", Allocations, basename="allocations")
+    router.register("balances", Balances, basename="balances")

@@ -1,0 +1,209 @@
+"""What of a card is billed, from what was agreed, done and billed before. Plain values; no table, no clock.
+
+Agreed at a price: as it stands, once its stage is begun. By what was done: the hours booked and the parts used, at the
+agreed price. What was done without ever being agreed is set apart with the reason, and nothing is billed twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from jobs.estimates.pricing import FIXED, LABOUR, PART, SUBLET, SUNDRY, share_out
+
+ZERO = Decimal(0)
+UNAGREED, NOT_DONE, NOT_CHARGED = "never-agreed", "not-done", "not-chargeable"
+
+
+@dataclass(frozen=True, slots=True)
+class AgreedLine:
+    """A line of an estimate with the customer's word. `key` names it; `at` is what was agreed (quantity, price)."""
+
+    key: int
+    kind: str
+    pricing: str
+    quantity: Decimal
+    stage: int | None
+    part: int | None
+    accepted: bool
+    declined: bool
+    billed: bool  # it stands on an invoice already
+    percent: bool = False  # sundries as a percentage of what is billed
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StageFacts:
+    id: int
+    name: str
+    begun: bool
+    chargeable: bool
+    free: bool  # needs no go-ahead, or was agreed as such without an estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """One line to bill: `line` of an estimate, or a stage or part that is on none (`why`)."""
+
+    kind: str
+    quantity: Decimal
+    line: int | None = None
+    stage: int | None = None
+    part: int | None = None
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Something that is not on the bill, and why: never-agreed, not-done, not-chargeable."""
+
+    reason: str
+    kind: str
+    text: str
+    quantity: Decimal
+    stage: int | None = None
+    part: int | None = None
+    line: int | None = None
+
+
+@dataclass(slots=True)
+class Result:
+    bills: list[Bill] = field(default_factory=list)
+    left_out: list[LeftOut] = field(default_factory=list)
+
+
+def bill(
+    lines: Sequence[AgreedLine],
+    stages: Mapping[int, StageFacts],
+    hours: Mapping[int, Decimal],
+    used: Mapping[tuple[int, int], Decimal],
+    billed_hours: Mapping[int, Decimal],
+    billed_parts: Mapping[tuple[int | None, int], Decimal],
+    names: Mapping[int, str],
+) -> Result:
+    """Share out what was done over what was agreed.
+
+    hours: booked, by stage; used: drawn less returned, by (stage, part) in the part's unit; billed_*: what stands on
+    invoices already (less credits); names: of parts.
+    """
+    found = Result()
+    left_hours = {s: max(ZERO, h - billed_hours.get(s, ZERO)) for s, h in hours.items()}
+    left_parts = _unbilled(used, billed_parts)
+    yes = [x for x in lines if x.accepted]
+    by_key: dict[int, Decimal] = {}
+    _share_labour(yes, left_hours, by_key)
+    _share_parts(yes, left_parts, by_key)
+    for line in lines:
+        facts = stages.get(line.stage) if line.stage is not None else None
+        begun = facts.begun if facts else True
+        if not line.accepted:
+            continue
+        if line.percent and line.pricing != FIXED:
+            continue
+        if line.pricing == FIXED or line.kind in (SUBLET, SUNDRY):
+            if line.billed:
+                continue
+            if begun:
+                found.bills.append(Bill(line.kind, line.quantity, line.key, line.stage, line.part))
+            else:
+                found.left_out.append(_not_done(line, line.quantity))
+            continue
+        quantity = by_key.get(line.key, ZERO)
+        if quantity > 0:
+            found.bills.append(Bill(line.kind, quantity, line.key, line.stage, line.part))
+        elif not line.billed:
+            found.left_out.append(_not_done(line, line.quantity))
+    _leftovers(found, lines, stages, left_hours, left_parts, names)
+    if any(b.kind in (LABOUR, PART) for b in found.bills):
+        found.bills += [
+            Bill(x.kind, x.quantity, x.key, x.stage, x.part) for x in yes if x.percent and x.pricing != FIXED
+        ]
+    return found
+
+
+def _unbilled(
+    used: Mapping[tuple[int, int], Decimal], billed: Mapping[tuple[int | None, int], Decimal]
+) -> dict[tuple[int, int], Decimal]:
+    """What is used and not yet billed. What was billed without naming a stage is taken from wherever the part was used."""
+    left = {key: max(ZERO, quantity - billed.get(key, ZERO)) for key, quantity in used.items()}
+    for (stage, part), quantity in billed.items():
+        if stage is None:
+            for key in sorted(k for k in left if k[1] == part):
+                take = min(left[key], quantity)
+                left[key] -= take
+                quantity -= take
+    return left
+
+
+def _share_labour(yes: Sequence[AgreedLine], left: dict[int, Decimal], by_key: dict[int, Decimal]) -> None:
+    for stage in sorted(left):
+        same = [x for x in yes if x.kind == LABOUR and x.stage == stage]
+        open_ = [x for x in same if x.pricing != FIXED]
+        if open_:
+            for line, quantity in zip(open_, share_out(left[stage], [x.quantity for x in open_]), strict=True):
+                by_key[line.key] = quantity
+            left[stage] = ZERO
+        elif same:
+            left[stage] = ZERO  # the agreed price covers all hours of the stage
+
+
+def _share_parts(yes: Sequence[AgreedLine], left: dict[tuple[int, int], Decimal], by_key: dict[int, Decimal]) -> None:
+    wanted = [x for x in yes if x.kind == PART and x.part is not None]
+    for stage, part in sorted(left):
+        same = [x for x in wanted if x.part == part and x.stage == stage]
+        open_ = [x for x in same if x.pricing != FIXED]
+        if open_:
+            for line, quantity in zip(open_, share_out(left[stage, part], [x.quantity for x in open_]), strict=True):
+                by_key[line.key] = by_key.get(line.key, ZERO) + quantity
+            left[stage, part] = ZERO
+        elif same:
+            left[stage, part] = ZERO
+    for line in wanted:
+        if line.stage is None and line.pricing != FIXED:
+            for key in sorted(k for k in left if k[1] == line.part):
+                by_key[line.key] = by_key.get(line.key, ZERO) + left[key]
+                left[key] = ZERO
+
+
+def _leftovers(
+    found: Result,
+    lines: Sequence[AgreedLine],
+    stages: Mapping[int, StageFacts],
+    hours: Mapping[int, Decimal],
+    parts: Mapping[tuple[int, int], Decimal],
+    names: Mapping[int, str],
+) -> None:
+    """What was done beyond every agreed line: billed when the stage needs no go-ahead, else set apart."""
+    refused = {(x.kind, x.stage, x.part) for x in lines if x.declined}
+    estimated = {x.stage for x in lines if x.accepted and x.stage is not None}
+    rest: list[tuple[str, int, int | None, Decimal]] = [
+        (LABOUR, s, None, q) for s, q in sorted(hours.items()) if q > 0
+    ] + [(PART, s, p, q) for (s, p), q in sorted(parts.items()) if q > 0]
+    for kind, stage, part, quantity in rest:
+        facts = stages[stage]
+        text = names.get(part, "") if part is not None else facts.name
+        if not facts.chargeable:
+            found.left_out.append(LeftOut(NOT_CHARGED, kind, text, quantity, stage, part))
+        elif facts.free and stage not in estimated and (kind, stage, part) not in refused:
+            found.bills.append(Bill(kind, quantity, None, stage, part, why="own-rule"))
+        else:
+            found.left_out.append(LeftOut(UNAGREED, kind, text, quantity, stage, part))
+
+
+def _not_done(line: AgreedLine, quantity: Decimal) -> LeftOut:
+    return LeftOut(NOT_DONE, line.kind, line.text, quantity, line.stage, line.part, line.key)
+
+
+def state(*, issued: bool, credit: bool, due: Decimal, paid: Decimal, credited: Decimal, overdue: bool) -> str:
+    """The one word for an invoice. `paid`, `credited`: allocated to it from payments and from credit notes."""
+    if not issued:
+        return "draft"
+    if credit:
+        return "credit"
+    left = due - paid - credited
+    if left <= 0:
+        return "credited" if credited and credited >= due else "paid"
+    if overdue:
+        return "overdue"
+    return "part-paid" if paid or credited else "issued"

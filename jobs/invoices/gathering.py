@@ -1,0 +1,156 @@
+"""What of a card can be billed, read from the other rooms, decided by `billing`, and made into lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from inventory.parts.models import Part
+from jobs.cards.models import JobCard, Stage
+from jobs.draws import queries as draws
+from jobs.estimates import pricing
+from jobs.estimates import queries as estimates
+from jobs.estimates.gathering import Prices
+from jobs.estimates.models import EstimateLine
+from jobs.estimates.pricing import Item
+from jobs.estimates.queries import Agreed
+from jobs.timebook import queries as timebook
+from shop.kernel.rounding import round_to
+from shop.ui.formats import qty
+
+from . import billing, queries
+from .billing import AgreedLine, Bill, Result, StageFacts
+from .models import InvoiceLine
+
+ZERO = Decimal(0)
+
+
+@dataclass
+class Job:
+    """A card as the bill sees it."""
+
+    result: Result
+    agreed: dict[int, Agreed]
+    stages: dict[int, Stage]
+    parts: dict[int, Part]
+    hour_costs: dict[int, Decimal]  # average cost of an hour, by stage
+    part_costs: dict[tuple[int, int], Decimal]  # of one unit
+
+
+def job(card: JobCard) -> Job:
+    """Read the card; see `billing.bill` for what comes of it."""
+    stages = {s.pk: s for s in Stage.objects.filter(card=card).select_related("mechanic")}
+    booked, hour_costs = _hours(stages.values())
+    used = draws.used(card.pk)
+    agreed = estimates.agreed_on_card(card.pk)
+    before = queries.billed(card.pk)
+    on_estimates = {a.line.stage_id for a in agreed if a.line.stage_id}
+    facts = {
+        s.pk: StageFacts(
+            id=s.pk,
+            name=s.name,
+            begun=s.started_at is not None,
+            chargeable=s.chargeable,
+            free=(not s.needs_go_ahead and s.declined_at is None)
+            or (s.go_ahead_at is not None and s.pk not in on_estimates),
+        )
+        for s in stages.values()
+    }
+    parts = Part.objects.in_bulk({row["part_id"] for row in used})
+    result = billing.bill(
+        [_agreed_line(a, before.estimate_lines) for a in agreed],
+        facts,
+        booked,
+        {(row["stage_id"], row["part_id"]): row["quantity"] for row in used},
+        before.hours,
+        before.parts,
+        {pk: f"{p.number} {p.name}" for pk, p in parts.items()},
+    )
+    unit_costs = {
+        (row["stage_id"], row["part_id"]): row["cost"] / row["quantity"] for row in used if row["quantity"] > 0
+    }
+    return Job(result, {a.line.pk: a for a in agreed}, stages, parts, hour_costs, unit_costs)
+
+
+def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decimal]]:
+    booked, costs = {}, {}
+    listed = list(stages)
+    for pk, row in timebook.hours_by_stage(listed).items():
+        booked[pk] = round_to(row.booked, pricing.HOUR_DECIMALS)
+    known: dict[int, list[tuple[Decimal, Decimal]]] = {}
+    if listed:
+        for b in timebook.bookings(card=listed[0].card_id, running=False):
+            if b.cost_per_hour is not None:
+                known.setdefault(b.stage_id, []).append((timebook.worked(b), b.cost_per_hour))
+    for pk, rows in known.items():
+        worked = sum((h for h, _ in rows), ZERO)
+        if worked:
+            costs[pk] = sum((h * c for h, c in rows), ZERO) / worked
+    return booked, costs
+
+
+def _agreed_line(a: Agreed, billed: frozenset[int]) -> AgreedLine:
+    at = a.at_price or a.line
+    return AgreedLine(
+        key=a.line.pk, kind=at.kind, pricing=at.pricing, quantity=at.quantity, stage=at.stage_id, part=at.part_id,
+        accepted=a.at_price is not None, declined=a.answer.line is not None and not a.answer.accepted,
+        billed=bool(a.family & billed), percent=at.basis.get("price") == "percent", text=at.text,
+    )  # fmt: skip
+
+
+def item(bill: Bill, job: Job, prices: Prices) -> tuple[Item, EstimateLine | None]:
+    """The priced line for one bill, and the estimate line it was agreed by."""
+    if bill.line is None:
+        return _not_estimated(bill, job, prices), None
+    at = job.agreed[bill.line].at_price
+    assert at is not None  # noqa: S101 - only accepted lines are billed
+    tax = prices.tax(at.tax_code)  # of today: a rate may have changed since it was agreed
+    how = {"labour": "booked", "part": "used"}.get(at.kind, "agreed") if at.pricing != pricing.FIXED else "agreed"
+    basis: dict[str, Any] = {
+        "quantity": how,
+        "price": "agreed",
+        "agreed": estimates.ref(at.estimate).replace("estimate ", "", 1),
+        **{k: at.basis[k] for k in ("part_number", "stage") if k in at.basis},
+    }
+    if at.basis.get("price") == "percent" and at.pricing != pricing.FIXED:
+        basis |= {"quantity": "lump", "price": "percent", "percent": at.basis["percent"], "base": "0"}
+    elif bill.quantity != at.quantity:
+        basis["estimated"] = qty(at.quantity, at.unit)
+    return Item(
+        kind=at.kind, text=at.text, detail=at.detail, quantity=bill.quantity, unit=at.unit, unit_price=at.unit_price,
+        tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent,
+        discount_percent=at.discount_percent, discount_reason=at.discount_reason, pricing=at.pricing,
+        stage_id=at.stage_id, part_id=at.part_id, cost=_cost(bill, job), basis=basis,
+    ), at  # fmt: skip
+
+
+def _not_estimated(bill: Bill, job: Job, prices: Prices) -> Item:
+    assert bill.stage is not None  # noqa: S101 - hours and draws name their stage
+    stage = job.stages[bill.stage]
+    if bill.part is not None:
+        found = pricing.part(prices.part(job.parts[bill.part], bill.stage, bill.quantity))
+        quantity = "used"
+    else:
+        found = pricing.labour(prices.stage(stage, bill.quantity, done=True), prices.tax())
+        quantity = "booked"
+    basis = found.basis | {"quantity": quantity, "why": bill.why}
+    values = {name: getattr(found, name) for name in found.__slots__} | {"basis": basis, "cost": _cost(bill, job)}
+    return Item(**values)
+
+
+def _cost(bill: Bill, job: Job) -> Decimal | None:
+    """What it cost us, as far as hours and lots tell."""
+    if bill.stage is None:
+        return None
+    if bill.kind == pricing.LABOUR and bill.stage in job.hour_costs:
+        return round_to(bill.quantity * job.hour_costs[bill.stage], 4)
+    if bill.kind == pricing.PART and bill.part is not None and (bill.stage, bill.part) in job.part_costs:
+        return round_to(bill.quantity * job.part_costs[bill.stage, bill.part], 4)
+    return None
+
+
+def row(invoice: Any, position: int, item: Item, at: EstimateLine | None, **more: Any) -> InvoiceLine:
+    values = {name: getattr(item, name) for name in item.__slots__}
+    return InvoiceLine(invoice=invoice, position=position, net=0, estimate_line=at, **values, **more)

@@ -1,0 +1,86 @@
+"""An invoice or credit note as a PDF, from its rows alone, so that an issued one always comes out the same."""
+
+from __future__ import annotations
+
+from django.utils import timezone
+
+from jobs.estimates.models import Estimate
+from jobs.estimates.printing import (
+    allowances,
+    business_of,
+    example,
+    machine_of,
+    party_of,
+    sections,
+    states_now,
+    totals_of,
+    vat_rows,
+    words,
+)
+from shop.documents import shapes
+from shop.documents.typesetting import typeset
+
+from .models import Invoice
+
+TERMS = {
+    "en": "Payable without deduction. Please name the reference with your payment.",
+    "de": "Zahlbar ohne Abzug. Bitte geben Sie bei der Zahlung die Referenz an.",
+}
+PAID = {"en": "Nothing is left to pay on this invoice.", "de": "Auf diese Rechnung ist nichts mehr zu zahlen."}
+REASON = {"en": "Reason: {reason}", "de": "Grund: {reason}"}
+KINDS = {"invoice": "invoice", "deposit": "deposit_invoice", "credit": "credit_note"}
+
+
+def pdf(invoice: Invoice) -> bytes:
+    """The document; marked DRAFT until it is issued. Raises what `typeset` raises."""
+    moment = invoice.issued_at or invoice.created_at
+    return typeset(KINDS[invoice.kind], shape(invoice), language=invoice.language, timestamp=moment)
+
+
+def file_name(invoice: Invoice) -> str:
+    return f"{invoice.number}.pdf" if invoice.issued_at else f"draft-{invoice.pk}.pdf"
+
+
+def shape(invoice: Invoice) -> shapes.Invoice:
+    lines = list(invoice.lines.select_related("estimate_line"))
+    live = states_now(invoice, invoice.card, invoice.customer)
+    seller = live["seller"]
+    credit = invoice.kind == Invoice.Kind.CREDIT
+    named = {x.estimate_line.estimate_id for x in lines if x.estimate_line}
+    agreed = Estimate.objects.filter(pk__in=named).order_by("id").first() if named and not credit else None
+    lang = invoice.language if invoice.language in TERMS else "en"
+    categories = {g["category"] for g in invoice.tax_groups}
+    return shapes.Invoice(
+        kind="credit_note" if credit else "deposit_invoice" if invoice.kind == Invoice.Kind.DEPOSIT else "invoice",
+        number=invoice.number or words(invoice.language)["draft"],
+        date=invoice.issued_on or timezone.localdate(invoice.created_at),
+        currency=invoice.currency,
+        business=business_of(seller, invoice.language),
+        customer=party_of(live["buyer"], seller, invoice.language),
+        sections=sections(lines, invoice.currency),
+        vat=vat_rows(invoice),
+        totals=totals_of(invoice),
+        allowances=allowances(invoice),
+        supplied_on=invoice.supplied_on,
+        statutory=shapes.Statutory(reverse_charge="AE" in categories),
+        corrects=shapes.Reference(invoice.credits.number, invoice.credits.issued_on) if invoice.credits else None,
+        estimate=shapes.Reference(agreed.number, agreed.issued_on) if agreed else None,
+        card_number=live["subject"].get("card", ""),
+        contact=seller.get("contact", ""),
+        machine=machine_of(live["subject"]),
+        due_date=None if credit else invoice.due_on,
+        payment_terms="" if credit or not invoice.total_gross else TERMS[lang],
+        payment_reference="" if credit else invoice.number,
+        notes=tuple(
+            x
+            for x in (
+                REASON[lang].format(reason=invoice.reason) if credit else "",
+                PAID[lang] if not credit and invoice.total_gross == 0 else "",
+                invoice.note,
+                seller.get("note", ""),
+            )
+            if x
+        ),
+        cautions=example(seller, invoice.language),
+        mark="" if invoice.issued_at else "draft",
+    )

@@ -1,0 +1,277 @@
+"""Reads of the invoices room. Paid, overdue and owed are never stored: they follow from the allocations."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+from jobs.machines.models import Customer
+from shop.kernel import clock
+from shop.kernel.rounding import round_to
+from shop.trail.models import TrailRow
+from shop.trail.record import kind_of
+
+from . import billing
+from .models import OPEN, Allocation, Invoice, InvoiceLine, Payment
+
+ZERO = Decimal(0)
+AMOUNT = DecimalField(max_digits=20, decimal_places=4)
+STATES = {
+    "draft": ("Draft", "draft"),
+    "issued": ("To be paid", "sent"),
+    "part-paid": ("Paid in part", "doing"),
+    "paid": ("Paid", "done"),
+    "overdue": ("Overdue", "late"),
+    "credited": ("Credited", "off"),
+    "credit": ("Credit note", "open"),
+}
+
+
+def _sum(rows: QuerySet[Any], key: str) -> Coalesce:
+    """Sum of `amount` of the rows that name this invoice in `key`."""
+    total = rows.filter(**{key: OuterRef("pk")}).order_by().values(key).annotate(s=Sum("amount")).values("s")
+    return Coalesce(Subquery(total, output_field=AMOUNT), Value(ZERO), output_field=AMOUNT)
+
+
+def _with_money(rows: QuerySet[Invoice]) -> QuerySet[Invoice]:
+    given = Allocation.objects.all()
+    return rows.annotate(
+        paid=_sum(given.filter(payment__isnull=False), "invoice"),
+        credited=_sum(given.filter(credit_note__isnull=False), "invoice"),
+        used=_sum(given, "credit_note"),
+        due=F("total_gross") + F("rounding"),
+    )
+
+
+def invoices(
+    *,
+    customer: int | None = None,
+    card: int | None = None,
+    kind: str = "",
+    state: str = "",
+    number: str = "",
+    since: date | None = None,
+) -> QuerySet[Invoice]:
+    """Invoices and credit notes with what was paid. `state`: draft, open, overdue, settled. `number`: its start."""
+    rows = _with_money(
+        Invoice.objects.select_related("customer", "card__machine", "credits", "issued_by", "created_by")
+    )
+    narrowed = {
+        "draft": Q(issued_at__isnull=True),
+        "open": OPEN,
+        "overdue": OPEN & Q(due_on__lt=clock.today()),
+        "settled": Q(settled_at__isnull=False),
+    }
+    if state:
+        rows = rows.filter(narrowed[state])
+    if customer is not None:
+        rows = rows.filter(customer=customer)
+    if card is not None:
+        rows = rows.filter(card=card)
+    if kind:
+        rows = rows.filter(kind=kind)
+    if number:
+        rows = rows.filter(number__istartswith=number)
+    if since is not None:
+        rows = rows.filter(issued_on__gte=since)
+    return rows
+
+
+def invoice(pk: int) -> Invoice | None:
+    return invoices().filter(pk=pk).first()
+
+
+def exact(amount: Decimal | None) -> Decimal:
+    """A sum the database made, at 4 decimals: SQLite adds in binary, whose far digits are noise."""
+    return round_to(amount or ZERO, 4)
+
+
+def with_money(row: Invoice) -> Any:
+    """The row with `paid`, `credited`, `used`, `due`; asked for when it has none."""
+    if hasattr(row, "paid"):
+        return row
+    found = _with_money(Invoice.objects.filter(pk=row.pk)).values("paid", "credited", "used", "due").get()
+    for name, value in found.items():
+        setattr(row, name, value)
+    return row
+
+
+def outstanding(row: Invoice) -> Decimal:
+    """Still to pay on an issued invoice; for a credit note what of it is not yet used up (below zero: owed to the
+    customer)."""
+    known = with_money(row)
+    if row.issued_at is None:
+        return ZERO
+    if row.kind == Invoice.Kind.CREDIT:
+        return exact(known.used - known.due)
+    return exact(known.due - known.paid - known.credited)
+
+
+def state_of(row: Invoice) -> str:
+    """A key of STATES."""
+    known = with_money(row)
+    return billing.state(
+        issued=row.issued_at is not None,
+        credit=row.kind == Invoice.Kind.CREDIT,
+        due=exact(known.due),
+        paid=exact(known.paid),
+        credited=exact(known.credited),
+        overdue=row.due_on is not None and row.due_on < clock.today(),
+    )
+
+
+def lines(*, invoice: int) -> QuerySet[InvoiceLine]:
+    return InvoiceLine.objects.filter(invoice=invoice).select_related(
+        "invoice", "stage", "part", "estimate_line__estimate"
+    )
+
+
+def line(pk: int) -> InvoiceLine | None:
+    return InvoiceLine.objects.select_related("invoice", "stage", "part").filter(pk=pk).first()
+
+
+def payments(*, customer: int | None = None, invoice: int | None = None) -> QuerySet[Payment]:
+    """Payments with how much of each is allocated."""
+    rows = Payment.objects.select_related("customer", "by").annotate(
+        allocated=Coalesce(Sum("allocations__amount"), Value(ZERO), output_field=AMOUNT)
+    )
+    if customer is not None:
+        rows = rows.filter(customer=customer)
+    if invoice is not None:
+        rows = rows.filter(pk__in=Allocation.objects.filter(invoice=invoice, payment__isnull=False).values("payment"))
+    return rows
+
+
+def payment(pk: int) -> Payment | None:
+    return payments().filter(pk=pk).first()
+
+
+def allocations(*, invoice: int | None = None, payment: int | None = None) -> QuerySet[Allocation]:
+    rows = Allocation.objects.select_related("invoice", "payment", "credit_note")
+    if invoice is not None:
+        rows = rows.filter(invoice=invoice)
+    if payment is not None:
+        rows = rows.filter(payment=payment)
+    return rows
+
+
+@dataclass(frozen=True)
+class Balance:
+    """What a customer owes: `owed` on open invoices, `credit` paid or credited and not allocated, `overdue` of the owed."""
+
+    owed: Decimal
+    overdue: Decimal
+    credit: Decimal
+
+    @property
+    def balance(self) -> Decimal:
+        """Above zero: the customer owes; below: we do."""
+        return self.owed - self.credit
+
+
+def balance(customer_id: int) -> Balance:
+    """From the issued documents and the payments of one customer."""
+    owed = overdue = ZERO
+    today = clock.today()
+    for row in invoices(customer=customer_id).filter(OPEN):
+        left = outstanding(row)
+        owed += left
+        if row.due_on and row.due_on < today:
+            overdue += left
+    return Balance(owed, overdue, free_credit(customer_id))
+
+
+def free_credit(customer_id: int) -> Decimal:
+    """What was paid or credited and settles nothing yet."""
+    paid = Payment.objects.filter(customer=customer_id).aggregate(s=Sum("amount"))["s"]
+    used = Allocation.objects.filter(payment__customer=customer_id).aggregate(s=Sum("amount"))["s"]
+    notes = Invoice.objects.filter(customer=customer_id, kind=Invoice.Kind.CREDIT, issued_at__isnull=False)
+    credited = notes.aggregate(s=Sum(F("total_gross") + F("rounding"), output_field=AMOUNT))["s"]
+    taken = Allocation.objects.filter(credit_note__customer=customer_id).aggregate(s=Sum("amount"))["s"]
+    return exact(paid) - exact(used) + exact(credited) - exact(taken)
+
+
+def owing_customers() -> QuerySet[Customer]:
+    """Customers with something open."""
+    return Customer.objects.filter(pk__in=Invoice.objects.filter(OPEN).values("customer"))
+
+
+@dataclass(frozen=True)
+class Billed:
+    """What of a card stands on issued invoices, less what was credited."""
+
+    estimate_lines: frozenset[int]
+    hours: dict[int, Decimal]  # by stage
+    parts: dict[tuple[int | None, int], Decimal]  # by stage and part
+
+
+def billed(card_id: int) -> Billed:
+    rows = InvoiceLine.objects.filter(invoice__card=card_id, invoice__issued_at__isnull=False)
+    taken_back: dict[int, Decimal] = defaultdict(Decimal)
+    for pk, quantity in rows.filter(credits_line__isnull=False).values_list("credits_line_id", "quantity"):
+        taken_back[pk] += quantity
+    named: set[int] = set()
+    hours: dict[int, Decimal] = defaultdict(Decimal)
+    parts: dict[tuple[int | None, int], Decimal] = defaultdict(Decimal)
+    charged = rows.filter(credits_line__isnull=True).values_list(
+        "pk", "kind", "quantity", "stage_id", "part_id", "estimate_line_id"
+    )
+    for pk, kind, quantity, stage, part, estimate_line in charged:
+        left = quantity - taken_back[pk]
+        if left <= 0:
+            continue
+        if estimate_line:
+            named.add(estimate_line)
+        if kind == "labour" and stage:
+            hours[stage] += left
+        if kind == "part" and part:
+            parts[stage, part] += left
+    return Billed(frozenset(named), dict(hours), dict(parts))
+
+
+@dataclass(frozen=True)
+class LeftOutPage:
+    items: list[billing.LeftOut]
+
+
+def left_out_page(invoice_id: int) -> LeftOutPage | None:
+    """What a draft for a card leaves out and why, but for what an owner put on it. Empty once it is issued."""
+    from .gathering import job  # asks this module what was billed
+
+    row = Invoice.objects.select_related("card").filter(pk=invoice_id).first()
+    if row is None:
+        return None
+    if row.card is None or row.issued_at:
+        return LeftOutPage([])
+    charged = {(x.kind, x.stage_id, x.part_id) for x in InvoiceLine.objects.filter(invoice=row).exclude(not_agreed="")}
+    found = job(row.card).result.left_out
+    return LeftOutPage([x for x in found if x.reason != billing.UNAGREED or (x.kind, x.stage, x.part) not in charged])
+
+
+def credited_so_far(invoice_id: int) -> dict[int, tuple[Decimal, Decimal]]:
+    """(quantity, net) credited already, by line of the invoice."""
+    rows = (
+        InvoiceLine.objects.filter(credits_line__invoice=invoice_id, invoice__issued_at__isnull=False)
+        .order_by()
+        .values_list("credits_line")
+        .annotate(q=Sum("quantity"), n=Sum("net"))
+    )
+    return {pk: (round_to(q, 6), exact(n)) for pk, q, n in rows}
+
+
+def history(invoice: Invoice) -> QuerySet[TrailRow]:
+    line_ids = InvoiceLine.objects.filter(invoice=invoice).values("pk")
+    return (
+        TrailRow.objects.filter(
+            Q(subject=kind_of(Invoice), subject_id=invoice.pk)
+            | Q(subject=kind_of(InvoiceLine), subject_id__in=line_ids)
+        )
+        .select_related("by")
+        .order_by("-id")
+    )
