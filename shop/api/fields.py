@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 
@@ -85,6 +85,13 @@ class Money(Number):
 
 
 class Int(serializers.IntegerField):
+    """A whole number; within 32 bits unless bounds are given, as most columns are."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("min_value", -(2**31))
+        kwargs.setdefault("max_value", 2**31 - 1)
+        super().__init__(**kwargs)
+
     def to_internal_value(self, data: Any) -> int:
         if isinstance(data, bool) or not isinstance(data, int):
             raise serializers.ValidationError("Send a whole number.")
@@ -125,6 +132,18 @@ class Moment(serializers.DateTimeField):
         if not 1900 <= value.year <= 2200:
             raise serializers.ValidationError("This time is out of range; use a year from 1900 to 2200.")
         return value
+
+
+class TimeOfDay(serializers.TimeField):
+    """A time of the shop's clock, "07:30"."""
+
+    def to_internal_value(self, data: Any) -> time:
+        if not isinstance(data, str) or not re.fullmatch(r"([01][0-9]|2[0-3]):[0-5][0-9]", data):
+            raise serializers.ValidationError("Send a time as HH:MM, such as 07:30.")
+        return super().to_internal_value(data)
+
+    def to_representation(self, value: Any) -> str | None:
+        return None if value is None else value.isoformat("minutes")
 
 
 class Choice(serializers.ChoiceField):

@@ -32,6 +32,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django.http import HttpResponse
+from django.utils.cache import patch_vary_headers
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers, viewsets
 from rest_framework.decorators import action
@@ -66,6 +67,7 @@ _NONE_MATCH_HEADER = OpenApiParameter(
 class Resource(viewsets.ViewSet):
     kind = ""
     out: type[serializers.BaseSerializer] = Out
+    single = False  # one record without an id in its address: `retrieve` and `partial_update` without pk
     lookup_value_regex = "[0-9]{1,18}"
     http_method_names = ["get", "post", "patch", "delete", "head", "options"]
 
@@ -81,6 +83,11 @@ class Resource(viewsets.ViewSet):
     def options(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
         response = HttpResponse(status=204)
         response["Allow"] = ", ".join(self.allowed_methods)
+        return response
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        response = super().finalize_response(request, response, *args, **kwargs)
+        patch_vary_headers(response, ("Authorization", "Cookie"))
         return response
 
     def represent(self, row: Any, out: type[serializers.BaseSerializer] | None = None) -> Any:
@@ -110,7 +117,7 @@ class _Missing(BadInput):
 problems.BY_CLASS.insert(0, (_Missing, "if-match-missing"))
 
 
-def _validated(serializer: type[serializers.BaseSerializer], data: Any) -> dict[str, Any]:
+def validated(serializer: type[serializers.BaseSerializer], data: Any) -> dict[str, Any]:
     if not isinstance(data, Mapping):
         raise ValidationError({"non_field_errors": ["Send a JSON object."]})
     checked = serializer(data=data)
@@ -118,7 +125,7 @@ def _validated(serializer: type[serializers.BaseSerializer], data: Any) -> dict[
     return dict(checked.validated_data)
 
 
-def _check_query(request: Request, allowed: Sequence[str]) -> None:
+def check_query(request: Request, allowed: Sequence[str]) -> None:
     unknown = sorted(set(request.query_params) - set(allowed))
     if unknown:
         raise ValidationError({name: ["This parameter is not known here."] for name in unknown})
@@ -144,8 +151,8 @@ def lists(
 
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response:
-            _check_query(request, [*query().fields, "order"])
-            given = _validated(query, request.query_params.dict())
+            check_query(request, [*query().fields, "order"])
+            given = validated(query, request.query_params.dict())
             order = request.query_params.get("order", names[0])
             if order not in orders:
                 raise ValidationError({"order": ["Use one of: " + ", ".join(names)]})
@@ -196,10 +203,10 @@ def reads(
     def decorate(method: Callable[..., Any]) -> Any:
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response | HttpResponse:
-            _check_query(request, list(query().fields) if query else [])
+            check_query(request, list(query().fields) if query else [])
             if query:
-                kwargs["query"] = _validated(query, request.query_params.dict())
-            row = method(self, request, **_ints(kwargs))
+                kwargs["query"] = validated(query, request.query_params.dict())
+            row = method(self, request, **ints(kwargs))
             if row is None:
                 raise NotFound("There is nothing at this address, or it is not for you.")
             data = self.represent(row, out)
@@ -224,15 +231,17 @@ def posts(
     body: type[serializers.Serializer] | None = None,
     out: type[serializers.BaseSerializer] | None = None,
     status: int = 201,
+    shown_once: Sequence[str] = (),
 ) -> Callable[[Callable[..., Any]], Any]:
-    """POST that adds something: Idempotency-Key, one write, the new record answered with ETag and Location."""
+    """POST that adds something: Idempotency-Key, one write, the new record answered with ETag and Location. Fields in
+    `shown_once` (a secret) are null in the kept answer that a repeat gets."""
 
     def decorate(method: Callable[..., Any]) -> Any:
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> HttpResponse:
-            _check_query(request, [])
-            given = _validated(body, request.data) if body else _no_body(request)
-            return _post_once(self, request, method, given, _ints(kwargs), out, status)
+            check_query(request, [])
+            given = validated(body, request.data) if body else _no_body(request)
+            return post_once(self, request, method, given, ints(kwargs), out, status, shown_once)
 
         wrapper.right = right  # type: ignore[attr-defined]
         result: Any = extend_schema(parameters=[KEY_HEADER], request=body)(wrapper)
@@ -269,7 +278,7 @@ def edits(
     def decorate(method: Callable[..., Any]) -> Any:
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response:
-            _check_query(request, [])
+            check_query(request, [])
             expect = _expected(request)
             if not isinstance(request.data, Mapping):
                 raise ValidationError({"non_field_errors": ["Send a JSON object."]})
@@ -279,7 +288,7 @@ def edits(
                 raise ValidationError({"non_field_errors": ["Send at least one field to change."]})
 
             def work() -> Response:
-                row = method(self, request, body=dict(checked.validated_data), expect=expect, **_ints(kwargs))
+                row = method(self, request, body=dict(checked.validated_data), expect=expect, **ints(kwargs))
                 data = self.represent(row, out)
                 return Response(data, headers={"ETag": etag_of(row, data)})
 
@@ -308,8 +317,8 @@ def removes(right: str) -> Callable[[Callable[..., Any]], Any]:
     def decorate(method: Callable[..., Any]) -> Any:
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response:
-            _check_query(request, [])
-            method(self, request, expect=_expected(request), **_ints(kwargs))
+            check_query(request, [])
+            method(self, request, expect=_expected(request), **ints(kwargs))
             return Response(status=204)
 
         wrapper.right = right  # type: ignore[attr-defined]
@@ -320,7 +329,7 @@ def removes(right: str) -> Callable[[Callable[..., Any]], Any]:
     return decorate
 
 
-def _post_once(
+def post_once(
     view: Resource,
     request: Request,
     method: Callable[..., Any],
@@ -328,13 +337,18 @@ def _post_once(
     kwargs: dict[str, Any],
     out: type[serializers.BaseSerializer] | None,
     status: int,
+    shown_once: Sequence[str] = (),
 ) -> HttpResponse:
     key = kept.check_key(request.headers.get("Idempotency-Key"))
     print_ = kept.fingerprint(request.method or "", request.path, kept.dumps(request.data))
 
+    shown: list[str] = []
+
     def work() -> kept.Kept:
         row = method(view, request, body=given, **kwargs)
         data = view.represent(row, out)
+        shown[:] = [kept.dumps(data)]
+        data = data | dict.fromkeys(shown_once)
         headers = {"ETag": etag_of(row, data)}
         if status == 201 and view.kind and getattr(row, "pk", None) and out is None:
             base = request.path if not kwargs else request.path.rstrip("/").rsplit("/", 2)[0] + "/"
@@ -342,7 +356,8 @@ def _post_once(
         return kept.Kept(status, headers, kept.dumps(data))
 
     answer = kept.once(scope_of(request), key, print_, work)
-    response = HttpResponse(answer.body, status=answer.status, content_type="application/json", headers=answer.headers)
+    text = answer.body if answer.replayed or not shown_once else shown[0]
+    response = HttpResponse(text, status=answer.status, content_type="application/json", headers=answer.headers)
     if answer.replayed:
         response["Idempotent-Replay"] = "true"
     return response
@@ -354,7 +369,7 @@ def _no_body(request: Request) -> dict[str, Any]:
     return {}
 
 
-def _ints(kwargs: dict[str, Any]) -> dict[str, Any]:
+def ints(kwargs: dict[str, Any]) -> dict[str, Any]:
     return {k: int(v) if isinstance(v, str) and v.isdecimal() else v for k, v in kwargs.items()}
 
 

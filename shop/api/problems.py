@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, RequestDataTooBig, TooManyFilesSent
-from django.db import DatabaseError, IntegrityError, OperationalError
+from django.db import DatabaseError, DataError, IntegrityError, OperationalError
 from django.http import Http404, HttpRequest, JsonResponse
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -82,6 +82,10 @@ def of_domain_error(error: errors.DomainError) -> dict[str, Any]:
     return body(error.code, error.message, status=KINDS[kind][0], errors=listed, **error.facts)
 
 
+def of_invalid(error: exceptions.ValidationError) -> dict[str, Any]:
+    return body("bad-input", "Some fields can't be used; `errors` names them.", errors=listed(error.detail))
+
+
 def answer(problem: Mapping[str, Any], headers: Mapping[str, str] | None = None) -> Response:
     return Response(problem, status=problem["status"], content_type="application/problem+json", headers=headers)
 
@@ -105,7 +109,7 @@ def handler(exc: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(exc, exceptions.NotAuthenticated | exceptions.AuthenticationFailed):
         return answer(body("not-signed-in", str(exc.detail)), {"WWW-Authenticate": 'Bearer realm="api"'})
     if isinstance(exc, exceptions.ValidationError):
-        return answer(body("bad-input", "Some fields can't be used; `errors` names them.", errors=listed(exc.detail)))
+        return answer(of_invalid(exc))
     if isinstance(exc, exceptions.ParseError):
         return answer(body("bad-json", str(exc.detail)))
     if isinstance(exc, RequestDataTooBig | TooManyFilesSent):
@@ -128,6 +132,9 @@ def _database(exc: DatabaseError) -> Response | None:
     if state in {"53100"} or "disk is full" in text or "database or disk is full" in text:
         log.error("storage full: %s", exc)
         return answer(body("storage-full", "There is no room left to write. Nothing was saved; free some space."))
+    if isinstance(exc, DataError):
+        log.error("value out of range: %s", exc)
+        return answer(body("bad-input", "A value is out of the range that can be kept. Send a smaller one."))
     if state == "55P03":
         return answer(
             body("in-progress", "Somebody else is writing the same thing. Try again in a moment."), {"Retry-After": "1"}

@@ -38,6 +38,7 @@ BY_KIND = {
     "list": (),
     "read": (),
     "post": (409, 413, 415, 422, 507),
+    "many": (409, 413, 415, 422, 507),
     "verb": (409, 413, 415, 422, 507),
     "edit": (409, 412, 413, 415, 428, 507),
     "remove": (409, 412, 428, 507),
@@ -75,6 +76,14 @@ class Schema(AutoSchema):
     def get_tags(self) -> list[str]:
         return [self.view.basename]
 
+    def get_serializer_name(self, serializer: Any, direction: Any) -> str:
+        """Two rooms may each have a StageOut: the room's name goes in front."""
+        made_in = type(serializer).__module__.split(".")
+        name = super().get_serializer_name(serializer, direction)
+        room = made_in[1] if len(made_in) > 2 else ""
+        shown = room.capitalize()
+        return name if room in ("", "api") or name.startswith(shown) else shown + name
+
     def _out(self) -> Any:
         return self._kit.get("out") or getattr(self.view, "out", None)
 
@@ -82,13 +91,13 @@ class Schema(AutoSchema):
         kind = self._kit.get("kind")
         if kind in ("remove", "file", None):
             return super().get_response_serializers()
-        if kind in ("post", "verb"):
+        if kind in ("post", "verb", "many"):
             return {self._kit["status"]: self._out()}
         return self._out()
 
     def get_request_serializer(self) -> Any:
         kind = self._kit.get("kind")
-        return self._kit.get("body") if kind in ("post", "verb", "edit") else super().get_request_serializer()
+        return self._kit.get("body") if kind in ("post", "verb", "edit", "many") else super().get_request_serializer()
 
     def get_filter_backends(self) -> list[Any]:
         return []
@@ -153,6 +162,7 @@ def finish(result: dict[str, Any], generator: Any, request: Any, public: bool) -
         if schemas[name].get("type") == "object":
             schemas[name].setdefault("additionalProperties", False)
         wanted |= _names(schemas[name])
+    _tidy(result)
     result["components"]["securitySchemes"] = {
         "token": {"type": "http", "scheme": "bearer", "description": "A personal API token."}
     }
@@ -162,6 +172,18 @@ def finish(result: dict[str, Any], generator: Any, request: Any, public: bool) -
             if isinstance(operation, dict):
                 operation.pop("security", None)
     return result
+
+
+def _tidy(node: Any) -> None:
+    """An object that may be null is written with "null" twice; JSON Schema wants each type once."""
+    if isinstance(node, dict):
+        if isinstance(node.get("type"), list):
+            node["type"] = list(dict.fromkeys(node["type"]))
+        for inner in node.values():
+            _tidy(inner)
+    elif isinstance(node, list):
+        for inner in node:
+            _tidy(inner)
 
 
 def _names(node: Any) -> set[str]:

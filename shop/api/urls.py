@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
-from rest_framework.routers import SimpleRouter
+from typing import Any
+
+from rest_framework.routers import Route, SimpleRouter
+
+_ONE = Route(
+    url=r"^{prefix}{trailing_slash}$",
+    mapping={"get": "retrieve", "patch": "partial_update"},
+    name="{basename}",
+    detail=False,
+    initkwargs={},
+)
 
 
 class Router(SimpleRouter):
-    """Rooms register here from their `api.register(router)`."""
+    """Rooms register here from their `api.register(router)`. A resource with `single = True` (the business, me) has one
+    record and no id in its address."""
 
     include_format_suffixes = False
+
+    def get_routes(self, viewset: Any) -> list[Any]:
+        routes = super().get_routes(viewset)
+        if getattr(viewset, "single", False):
+            return [_ONE, *[r for r in routes if r.name not in ("{basename}-list", "{basename}-detail")]]
+        return routes
 
 
 def build(rooms: list) -> list:

@@ -141,15 +141,15 @@ def set_hours(
 
 
 @writes
-def close_weekday(weekday: int, *, by: Person) -> None:
-    """The shop does not work on this weekday. Raises NotFound when it doesn't already; Refused for the last one."""
+def close_weekday(pk: int, *, by: Person) -> None:
+    """The shop does not work on the weekday of these hours. Raises NotFound; Refused for the last one."""
     _turn()
-    hours = WorkingHours.objects.filter(weekday=weekday).first()
+    hours = WorkingHours.objects.filter(pk=pk).first()
     if hours is None:
         raise NotFound("The shop has no hours on this weekday.")
-    if not WorkingHours.objects.exclude(weekday=weekday).exists():
+    if not WorkingHours.objects.exclude(pk=pk).exists():
         raise Refused("At least one weekday needs working hours. Set another one first.")
-    record(by, "hours.closed", hours, weekday=weekday)
+    record(by, "hours.closed", hours, weekday=hours.weekday)
     hours.delete()
 
 

@@ -158,7 +158,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["shop.people.authentication.ByToken", "shop.api.auth.BySession"],
     "DEFAULT_PERMISSION_CLASSES": ["shop.api.auth.HasRight"],
     "DEFAULT_RENDERER_CLASSES": ["shop.api.rendering.JSON"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["shop.api.parsing.JSONBody"],
     "DEFAULT_SCHEMA_CLASS": "shop.api.schema.Schema",
     "DEFAULT_VERSIONING_CLASS": None,
     "EXCEPTION_HANDLER": "shop.api.problems.handler",

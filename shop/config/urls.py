@@ -16,7 +16,9 @@ from jobs.plans import api as plans
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
+from shop.business import api as business
 from shop.documents import api as documents
+from shop.people import api as people
 
 from .health import healthz
 from .outbox import api as outbox
@@ -32,6 +34,8 @@ PAGES: list[str] = [
     "jobs.timebook.urls",
 ]
 APIS: list = [
+    people,
+    business,
     outbox,
     documents,
     parts,

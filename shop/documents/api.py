@@ -90,8 +90,8 @@ def _bytes(media_type: str) -> Callable[[Callable[..., HttpResponseBase]], Any]:
     def decorate(method: Callable[..., HttpResponseBase]) -> Any:
         method.right = "files.read"  # type: ignore[attr-defined]
         method.kit = {"kind": "file"}  # type: ignore[attr-defined]
-        described = extend_schema(responses={(200, media_type): OpenApiTypes.BINARY})(method)
-        return action(detail=True, methods=["get"])(described)
+        routed = action(detail=True, methods=["get"])(method)  # first: it forgets a description made before
+        return extend_schema(responses={(200, media_type): OpenApiTypes.BINARY})(routed)
 
     return decorate
 

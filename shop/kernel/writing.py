@@ -15,7 +15,9 @@ from collections.abc import Callable
 from contextlib import nullcontext
 from typing import Any, ParamSpec, TypeVar
 
-from django.db import DatabaseError, OperationalError, connection, transaction
+from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
+
+from .errors import Refused
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -46,6 +48,20 @@ def before_commit(flush: Callable[[list[Any]], object], item: Any) -> None:
     _state.pending.setdefault(flush, []).append(item)
 
 
+def attempt(work: Callable[[], T]) -> T:
+    """A part of a write that may be refused without the rest (an item of a bulk posting): a savepoint, and what the part
+    handed to `before_commit` goes with it. Raises whatever `work` raises. Only inside a write."""
+    if not _state.depth:
+        raise RuntimeError("attempt outside a write")
+    lengths = {flush: len(items) for flush, items in _state.pending.items()}
+    try:
+        with transaction.atomic():
+            return work()
+    except BaseException:
+        _state.pending = {f: items[: lengths[f]] for f, items in _state.pending.items() if f in lengths}
+        raise
+
+
 def run(work: Callable[[], T]) -> T:
     """Run `work` as one write (see the module). Raises whatever `work` raises, with nothing written."""
     if _state.depth:
@@ -55,6 +71,11 @@ def run(work: Callable[[], T]) -> T:
             return _once(work)
         except DatabaseError as error:
             if attempt == ATTEMPTS or connection.in_atomic_block or not _passing(error):
+                if _doubled(error):
+                    raise Refused(
+                        "Somebody saved the same thing at this moment. Nothing of yours was saved; look at theirs first.",
+                        code="saved-meanwhile",
+                    ) from error
                 raise
             time.sleep(random.uniform(0.005, 0.03) * attempt)  # noqa: S311 - jitter, not a secret
     raise AssertionError("unreachable")
@@ -84,6 +105,13 @@ def _once(work: Callable[[], T]) -> T:
             return result
         finally:
             _state.depth, _state.pending = 0, {}
+
+
+def _doubled(error: DatabaseError) -> bool:
+    """A unique constraint spoke: two wrote the same after both had looked."""
+    if not isinstance(error, IntegrityError):
+        return False
+    return getattr(error.__cause__, "sqlstate", None) == "23505" or "UNIQUE constraint failed" in str(error)
 
 
 def _passing(error: DatabaseError) -> bool:

@@ -161,7 +161,7 @@ class TestProfileAndTime:
     def test_the_calendar(self, owner):
         assert queries.calendar().on(date(2026, 11, 25)).minutes == 510
         assert queries.calendar().on(date(2026, 11, 28)) is None
-        actions.set_hours(weekday=3, starts=time(7), ends=time(15, 30), by=owner)
+        wednesday = actions.set_hours(weekday=3, starts=time(7), ends=time(15, 30), by=owner)
         actions.close_day(day=date(2026, 11, 25), reason="Boat lift", by=owner)
         calendar = queries.calendar()
         assert calendar.on(date(2026, 11, 25)) is None
@@ -170,7 +170,7 @@ class TestProfileAndTime:
         with pytest.raises(BadInput):
             actions.close_day(day=date(2026, 11, 25), reason="again", by=owner)
         with pytest.raises(Refused):
-            actions.close_weekday(3, by=owner)
+            actions.close_weekday(wednesday.pk, by=owner)
 
     @pytest.mark.parametrize(
         ("times", "field"),

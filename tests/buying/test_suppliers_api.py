@@ -112,4 +112,4 @@ def test_the_description_is_valid(client):
     description = answer.json()
     validate(description)
     assert description["openapi"].startswith("3.1")
-    assert description["components"]["schemas"]["SupplierIn"]["additionalProperties"] is False
+    assert description["components"]["schemas"]["BuyingSupplierIn"]["additionalProperties"] is False
