@@ -11,6 +11,9 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import QuerySet
+from django.utils import timezone
+
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NeedsOverride, NotFound, Refused, Stale, field_error
 from shop.kernel.text import clean_line
@@ -255,8 +258,8 @@ def read_usage(
     if row.year and at.year < row.year:
         raise field_error("read_at", f"The machine was built in {row.year}. Give when the meter was read.")
     around = UsageReading.objects.filter(machine=row)
-    before = around.filter(read_at__lte=at).order_by("-read_at", "-id").values_list("value", "read_at").first()
-    after = around.filter(read_at__gt=at).order_by("read_at", "id").values_list("value", "read_at").first()
+    before = _reading(around.filter(read_at__lte=at).order_by("-read_at", "-id"))
+    after = _reading(around.filter(read_at__gt=at).order_by("read_at", "id"))
     unlikely = entries.why_unlikely(row.usage_unit, value, at, before, after)
     if unlikely and not note:
         raise field_error(
@@ -265,6 +268,12 @@ def read_usage(
     reading = UsageReading.objects.create(machine=row, value=value, read_at=at, by=by, note=note)
     record(by, "machine.read", reading, root=row, value=value, read_at=at, note=note)
     return reading
+
+
+def _reading(rows: QuerySet[UsageReading]) -> tuple[Decimal, datetime] | None:
+    """Value and moment, in the shop's time zone, of the first of them."""
+    first = rows.first()
+    return (first.value, timezone.localtime(first.read_at)) if first else None
 
 
 def _hold(customers: Sequence[int]) -> dict[int, Customer]:

@@ -9,7 +9,7 @@ from django.utils.translation import get_language
 from django.utils.translation import gettext_lazy as _
 
 from shop.kernel.countries import countries
-from shop.ui.forms import DateTimeInput, DecimalField
+from shop.ui.forms import DateTimeInput, DecimalField, WholeInput
 
 from . import entries
 from .models import Customer, Machine, UsageUnit
@@ -53,7 +53,12 @@ class CustomerForm(forms.Form):
     )
     customer_class = _line(_("Class"), 40, hint=_("In the shop's own words, such as trade or regular."))
     payment_days = forms.IntegerField(
-        label=_("Days to pay"), min_value=0, max_value=365, required=False, help_text=_("Empty: the shop's own.")
+        label=_("Days to pay"),
+        min_value=0,
+        max_value=365,
+        required=False,
+        widget=WholeInput,
+        help_text=_("Empty: the shop's own."),
     )
     extra_work_limit = DecimalField(
         label=_("Extra work without asking, up to"), max_digits=14, decimal_places=4, min_value=0, required=False,
@@ -78,7 +83,7 @@ class MachineForm(forms.Form):
     maker = _line(_("Maker"), 80)
     model = _line(_("Model"), 80)
     serial_no = _line(_("Serial or engine number"), 60, hint=_("As stamped on the plate."), spellcheck="false")
-    year = forms.IntegerField(label=_("Year built"), min_value=entries.OLDEST_YEAR, required=False)
+    year = forms.IntegerField(label=_("Year built"), min_value=entries.OLDEST_YEAR, required=False, widget=WholeInput)
     usage_unit = forms.ChoiceField(label=_("Meter counts"), choices=UsageUnit.choices, initial=UsageUnit.HOURS)
     value = DecimalField(label=_("Meter shows now"), max_digits=12, decimal_places=1, required=False)
     parent = forms.TypedChoiceField(label=_("Belongs to"), required=False, coerce=int, empty_value=None)

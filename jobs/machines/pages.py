@@ -84,7 +84,7 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
     row = _customer(pk)
     machines = queries.machines(customer=pk).order_by("sort_name", "id")[:100]
     context = {
-        "customer": row, "machines": machines, "language": entries.LANGUAGES.get(row.language, row.language),
+        "customer": row, "machines": machines, "document_language": entries.LANGUAGES.get(row.language, row.language),
         "country": country_name(row.country, (get_language() or "en").split("-")[0]),
     }  # fmt: skip
     return render(request, "jobs_machines/customer.html", context)

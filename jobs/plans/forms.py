@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from shop.ui.forms import DecimalField, ScanInput
+from shop.ui.forms import DecimalField, ScanInput, WholeInput
 
 from .drafts import CAUTION, MOST_STAGES
 from .models import PlanGate, PlanStage, StageKind
@@ -61,7 +61,9 @@ class StageForm(_Form):
     standard_hours = DecimalField(
         label=_("Standard hours"), unit="h", max_digits=8, decimal_places=2, min_value=0, required=False
     )
-    position = forms.IntegerField(label=_("Place in the plan"), min_value=1, max_value=MOST_STAGES, required=False)
+    position = forms.IntegerField(
+        label=_("Place in the plan"), min_value=1, max_value=MOST_STAGES, required=False, widget=WholeInput
+    )
     after = forms.TypedMultipleChoiceField(
         label=_("Comes after"), coerce=int, required=False, widget=forms.CheckboxSelectMultiple
     )

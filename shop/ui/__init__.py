@@ -15,7 +15,7 @@ Forms (FORM_RENDERER = "shop.ui.forms.Renderer")
     {% errors form other_form %}  {% field form.name label="" hint="" %}     the same by hand
     {% button "Save" %}  {% button "Print" "plain" href="/x/" %}  main plain quiet; name= value= hx_post= ...
     <div class="pair">two fields beside each other</div>   <div class="actions">buttons in a row</div>
-    shop.ui.forms: DecimalField(unit="ml"), DateInput, DateTimeInput, PhotoInput,
+    shop.ui.forms: DecimalField(unit="ml"), WholeInput, DateInput, DateTimeInput, PhotoInput,
         ScanInput(pattern="^C")
     {% filters form %}                                GET filter bar
     {% newer form %}                                  after a stale edit: stored beside typed (shop/ui/newer.py)

@@ -45,6 +45,13 @@ class DecimalInput(forms.TextInput):
         self.unit = unit
 
 
+class WholeInput(forms.TextInput):
+    """Text input with the digit keyboard for forms.IntegerField, for the same reason without a spinner."""
+
+    def __init__(self, attrs: dict | None = None):
+        super().__init__({"inputmode": "numeric", "autocomplete": "off", "class": "num", **(attrs or {})})
+
+
 class DecimalField(forms.DecimalField):
     """Decimal typed with comma or point. `unit` is shown behind the box ("ml", "€")."""
 
