@@ -116,7 +116,9 @@ CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"
 SESSION_ENGINE = "django.contrib.sessions.backends.db"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 OUTBOX_BROKER = bool(REDIS_URL)  # wake Celery after a commit; without Redis the serving process drains by itself
-OUTBOX_STUCK_AFTER = 300  # seconds after which a claimed row's worker counts as dead
+OUTBOX_STUCK_AFTER = env.number(
+    "TALLYBENCH_STUCK_SECONDS", 300, 5, 86_400
+)  # then a claimed row's worker counts as dead
 
 globals().update(env.mail(DATA))
 DEFAULT_FROM_EMAIL = env.os.environ.get("TALLYBENCH_MAIL_FROM", "shop@saltmarsh.example")

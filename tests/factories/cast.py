@@ -1,4 +1,7 @@
-"""Run in a shop's own environment: makes the cast with an API token each, and prints the tokens as JSON."""
+"""Run in a shop's own environment: makes the cast with an API token each, a stage to draw for and a well-stocked part.
+
+Prints {"tokens": {username: token}, "ids": {"stage": .., "part": ..}} as JSON.
+"""
 
 from __future__ import annotations
 
@@ -19,20 +22,25 @@ def main() -> None:
     import django
 
     django.setup()
-    from shop.business.models import Business, Site
+    from shop.business.models import Business
     from shop.people import tokens
     from shop.people.models import ApiToken
 
+    from . import cards, parts, stock
     from .people import person
 
     Business.objects.create(name="Saltmarsh Engine Works", is_sample=True)
-    Site.objects.create(name="Slip Road shed", code="SR")
+    stock.site()
     made = {}
     for username, name, role in CAST:
         token, prefix, digest = tokens.new_token()
         ApiToken.objects.create(person=person(username, name, role), label="test", prefix=prefix, digest=digest)
         made[username] = token
-    print(json.dumps(made))
+    office, stores = person(*CAST[1]), person(*CAST[4])
+    stage = cards.a_stage(cards.a_card(office))
+    part = parts.part(stores)
+    stock.lot(stores, part.pk, "100000000")
+    print(json.dumps({"tokens": made, "ids": {"stage_id": stage.pk, "part_id": part.pk}}))
 
 
 if __name__ == "__main__":

@@ -2,7 +2,7 @@
 
     with Shop.copy_of(template, redis=broker) as shop:
         shop.serve(workers=2)
-        shop.client("tamsin").post("suppliers/", {"name": "Gullhaven Seals"})
+        shop.client("tamsin").post("draws/", {**shop.ids, "quantity": "2"})
 
 They run with the project's own settings, as they would in the shop; nothing of the test process is shared with them.
 """
@@ -17,7 +17,6 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-import time
 import uuid
 from pathlib import Path
 from typing import Any
@@ -48,12 +47,15 @@ class Template:
         )  # fmt: skip
         if made.returncode:
             raise RuntimeError(made.stderr)
-        self.tokens: dict[str, str] = json.loads(made.stdout)
+        told = json.loads(made.stdout)
+        self.tokens: dict[str, str] = told["tokens"]
+        self.ids: dict[str, int] = told["ids"]
 
     def execute(self, statement: str) -> None:
         import psycopg
 
-        with psycopg.connect(self.server_url, autocommit=True) as connection:
+        # the database that DATABASE_URL names need not exist: tests make their own beside it
+        with psycopg.connect(database_url(self.server_url, "postgres"), autocommit=True) as connection:
             connection.execute(statement)
 
     def close(self) -> None:
@@ -86,6 +88,7 @@ class Shop:
     def __init__(self, folder: Path, url: str = "", *, redis: Redis | None = None, **settings: str) -> None:
         self.folder, self.url, self.port = folder, url, free_port()
         self.tokens: dict[str, str] = {}
+        self.ids: dict[str, int] = {}
         self.template: Template | None = None
         self.processes: dict[str, subprocess.Popen] = {}
         clean = {k: v for k, v in os.environ.items() if k not in OWN and not k.startswith("TALLYBENCH_")}
@@ -109,7 +112,7 @@ class Shop:
         if template.server_url:
             template.execute(f"CREATE DATABASE {name} TEMPLATE {template.database}")
         shop = cls(folder, database_url(template.server_url, name), redis=redis, **settings)
-        shop.template, shop.tokens = template, template.tokens
+        shop.template, shop.tokens, shop.ids = template, template.tokens, template.ids
         return shop
 
     def __enter__(self) -> Shop:
@@ -235,7 +238,3 @@ class Shop:
     def mails(self) -> list[str]:
         """What the mail backend wrote into the data folder."""
         return [path.read_text() for path in sorted((self.folder / "mail").glob("*.log"))]
-
-
-def pause(seconds: float) -> None:
-    time.sleep(seconds)
