@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
 
 from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
+from inventory.parts import codes
+from inventory.parts import queries as parts
+from inventory.parts.models import Part
 from shop.kernel import clock
 
 from .choosing import order
@@ -28,9 +32,27 @@ def free(part_id: int, site_id: int) -> Decimal:
     return max(usable - (reserved or ZERO), ZERO)
 
 
+def free_by_part(part_ids: Collection[int]) -> dict[tuple[int, int], Decimal]:
+    """`free` of many parts by (part, site), in two queries. Where there is none the pair is left out."""
+    if not part_ids:
+        return {}
+    found: dict[tuple[int, int], Decimal] = {}
+    lying = _good(Balance.objects.filter(part__in=part_ids)).values_list("part_id", "bin__site_id", "on_hand")
+    for part, site, quantity in lying:
+        found[part, site] = found.get((part, site), ZERO) + quantity
+    promised = StockLevel.objects.filter(part__in=part_ids, reserved__gt=0)
+    for part, site, reserved in promised.values_list("part_id", "site_id", "reserved"):
+        found[part, site] = found.get((part, site), ZERO) - reserved
+    return {at: quantity for at, quantity in found.items() if quantity > 0}
+
+
 def _usable(rows: QuerySet[Balance]) -> QuerySet[Balance, Decimal]:
+    return _good(rows).values_list("on_hand", flat=True)
+
+
+def _good(rows: QuerySet[Balance]) -> QuerySet[Balance]:
     good = rows.annotate(last_day=LAST_DAY).filter(Q(last_day__isnull=True) | Q(last_day__gte=clock.today()))
-    return good.filter(on_hand__gt=0).exclude(bin__kind=Bin.Kind.QUARANTINE).values_list("on_hand", flat=True)
+    return good.filter(on_hand__gt=0).exclude(bin__kind=Bin.Kind.QUARANTINE)
 
 
 def places(part_id: int, site_id: int | None = None) -> list[Balance]:
@@ -40,6 +62,17 @@ def places(part_id: int, site_id: int | None = None) -> list[Balance]:
         rows = rows.filter(bin__site_id=site_id)
     by_id = {row.pk: row for row in rows}
     return [by_id[p.balance_id] for p in order(place(row) for row in by_id.values())]
+
+
+def bins_by_part(part_ids: Collection[int], site_id: int) -> dict[int, list[str]]:
+    """Codes of the bins where these parts lie at a site, in the order in which they would be drawn; in one query."""
+    rows = Balance.objects.filter(part__in=part_ids, on_hand__gt=0, bin__site_id=site_id)
+    by_part: dict[int, list[Balance]] = {}
+    for row in rows.select_related("lot", "bin"):
+        by_part.setdefault(row.part_id, []).append(row)
+    return {
+        part: list(dict.fromkeys(p.bin for p in order(place(row) for row in found))) for part, found in by_part.items()
+    }
 
 
 def kept_for(part_id: int, site_id: int | None = None) -> QuerySet[Reservation]:
@@ -143,3 +176,17 @@ def expiring(until: date) -> QuerySet[Balance]:
     """What lies here and may be used only until `until`, or no longer: the soonest first."""
     rows = Balance.objects.filter(on_hand__gt=0).annotate(last_day=LAST_DAY).filter(last_day__lte=until)
     return rows.select_related("part", "lot", "bin").order_by("last_day", "id")
+
+
+def by_code(code: str) -> tuple[Part | None, Lot | None]:
+    """The part that was scanned or typed, and the lot if the code tells it: our lot number, a part's barcode or number, or
+    a GS1 code with its batch."""
+    code = code.strip()[:200]
+    lot = Lot.objects.filter(number__in={code, code.upper()}).select_related("part").first() if code else None
+    if lot:
+        return lot.part, lot
+    wanted, batch = codes.part_codes(code, clock.today())
+    part = next(filter(None, map(parts.by_code, wanted)), None)
+    if part and batch:
+        lot = Lot.objects.filter(part=part, batch=batch).order_by("-id").first()
+    return part, lot

@@ -25,6 +25,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from .models import Draw, DrawEvent, Need
+from .queries import in_hand
 
 ZERO = Decimal(0)
 
@@ -225,6 +226,29 @@ def put_back(draw_id: int, *, by: Person, quantity: Decimal, bin_id: int | None 
         Need.objects.filter(pk=row.need_id).update(drawn=F("drawn") - quantity)
     _event(row, DrawEvent.Kind.RETURN, quantity, by, note, movement=movement)
     return row
+
+
+@writes
+def undo_draw(draw_id: int, *, by: Person) -> Draw:
+    """Return all of a draw and of what was drawn in the same press from other lots. Raises NotFound, and BadInput when
+    some of it isn't in hand any more."""
+    first = Draw.objects.select_related("movement").filter(pk=draw_id).first()
+    if first is None:
+        raise NotFound("There is no such draw.")
+    together = Draw.objects.filter(movement__posting=first.movement.posting).order_by("pk")
+    for pk, quantity in list(together.values_list("pk", "quantity")):
+        put_back(pk, by=by, quantity=quantity)
+    return first
+
+
+@writes
+def fit_in_hand(stage_id: int, *, by: Person) -> list[Draw]:
+    """All that is in hand for a stage is in the machine for good. Raises NotFound, Refused when nothing is in hand."""
+    stage = _open_stage(stage_id)
+    rows = list(Draw.objects.filter(stage=stage).annotate(left=in_hand()).filter(left__gt=0).order_by("pk"))
+    if not rows:
+        raise Refused(f"Nothing is in hand for {called(stage)}.", code="nothing-in-hand")
+    return [fit(row.pk, by=by, quantity=row.left) for row in rows]
 
 
 @writes

@@ -9,9 +9,12 @@ class DrawsConfig(AppConfig):
     def ready(self) -> None:
         from jobs.cards import wording
         from jobs.cards.actions.cards import PLAN_BRINGS
+        from shop.ui import panels
 
         from .actions import add_needs_of_plan
+        from .panels import of_stage
         from .wording import SENTENCES
 
         wording.SENTENCES.update(SENTENCES)
         PLAN_BRINGS.append(add_needs_of_plan)
+        panels.add("stage", "draws.read", of_stage)

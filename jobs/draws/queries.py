@@ -30,6 +30,29 @@ def draws(card_id: int) -> QuerySet[Draw]:
     )
 
 
+def one(pk: int) -> Draw | None:
+    """One draw with all that its page tells."""
+    rows = Draw.objects.select_related("part", "stage__card__machine", "card", "movement__lot", "movement__bin", "by")
+    return rows.filter(pk=pk).first()
+
+
+def posted_with(pk: int) -> QuerySet[Draw]:
+    """A draw and those of the same press from other lots."""
+    posting = Draw.objects.filter(pk=pk).values("movement__posting")
+    rows = Draw.objects.filter(movement__posting__in=posting).select_related("part", "movement__bin")
+    return rows.order_by("id")
+
+
+def events_of(pk: int) -> QuerySet[DrawEvent]:
+    """What happened to a draw, the newest first."""
+    return DrawEvent.objects.filter(draw=pk).select_related("by").order_by("-id")
+
+
+def need(pk: int) -> Need | None:
+    rows = Need.objects.select_related("part", "stage__card", "reservation")
+    return rows.filter(pk=pk, removed_at__isnull=True).first()
+
+
 def in_hand() -> ExpressionWrapper:
     """Drawn and neither returned, fitted nor spent."""
     return ExpressionWrapper(F("quantity") - F("returned") - F("fitted") - F("spent"), output_field=QTY)

@@ -34,9 +34,16 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     rights = person.rights if person is not None and person.is_authenticated else frozenset()
     return {
         "rights": rights,
+        "shell": "ui/bench.html" if at_bench(rights) else "ui/base.html",
         "csp_nonce": getattr(request, "csp_nonce", ""),
         "nav": [entry for entry in _entries(rights, request.path)],
     }
+
+
+def at_bench(rights: frozenset[str]) -> bool:
+    """Whether somebody works on machines and runs no office: pages that both use (`{% extends shell %}`) then stand in the
+    bench's shell."""
+    return "stages.work" in rights and "cards.edit" not in rights
 
 
 def _entries(rights: frozenset[str], here: str):

@@ -1,0 +1,83 @@
+"""What is typed when parts are asked for, drawn, fitted and brought back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from inventory.parts.models import Part
+from inventory.stock.models import Balance
+from shop.ui.formats import day, unit_sign
+from shop.ui.forms import DecimalField
+
+from .templatetags.draws import many
+
+WIDE = {"max_digits": 18, "decimal_places": 6}
+
+
+def _quantity(part: Part, **more: Any) -> DecimalField:
+    sign = "" if part.unit == "C62" else unit_sign(part.unit)
+    return DecimalField(label=_("How much") if sign else _("How many"), unit=sign, **WIDE, **more)
+
+
+def _note(length: int = 200, **more: Any) -> forms.CharField:
+    return forms.CharField(label=_("Note"), max_length=length, required=False, **more)
+
+
+class DrawForm(forms.Form):
+    """Drawing one part for one stage. `source` "lot:bin" names a place; empty: what expires first, else the oldest."""
+
+    source = forms.ChoiceField(label=_("From"), required=False)
+    override = forms.CharField(
+        label=_("Why may the expired lot be used?"), max_length=200, required=False,
+        help_text=_("Only the owner can say so; it is kept with the movement."),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, part: Part, places: Sequence[Balance] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields = {"quantity": _quantity(part), **self.fields}  # asked first
+        choices = [(f"{p.lot_id}:{p.bin_id}", self._called(p, part)) for p in places]
+        first = _("what is to be used first")
+        self.fields["source"].choices = [("", first), *choices]  # type: ignore[attr-defined]
+        if len(choices) < 2:
+            del self.fields["source"]
+
+    @staticmethod
+    def _called(place: Balance, part: Part) -> str:
+        last = _("use by %s") % day(place.lot.last_day) if place.lot.last_day else ""
+        said = [place.bin.code, place.lot.number, many(place.on_hand, part), last]
+        return " · ".join(str(s) for s in said if s)
+
+    def values(self) -> dict[str, Any]:
+        lot, _sep, place = self.cleaned_data.get("source", "").partition(":")
+        return {
+            "quantity": self.cleaned_data["quantity"],
+            "lot_id": int(lot) if lot else None,
+            "bin_id": int(place) if place else None,
+            "override": self.cleaned_data.get("override", ""),
+        }
+
+
+class AmountForm(forms.Form):
+    """So many of what was drawn, and a word on it."""
+
+    note = _note(help_text=_("Needed when something was spoiled or noted by mistake."))
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields = {"quantity": _quantity(part), **self.fields}
+
+
+class NeedForm(forms.Form):
+    note = _note()
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields = {"quantity": _quantity(part), **self.fields}
+
+
+class EditNeedForm(NeedForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
