@@ -154,14 +154,6 @@ class Cards(cards.Cards):
     def hold(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return card_queries.card(actions.hold_card(pk, by=request.user, **body).card_id)
 
-    @verb("cards.finish", path="hand-over")
-    def hand_over(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        return card_queries.card(actions.hand_over(pk, by=request.user).pk)
-
-    @verb("cards.edit", path="cancel", body=cards.Reason)
-    def cancel(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        return card_queries.card(actions.cancel_card(pk, by=request.user, **body).pk)
-
     @reads("cards.read", path="hours", out=CardHoursOut)
     def hours(self, request: Any, pk: int) -> Any:
         return queries.hours_of_card(pk)
@@ -185,6 +177,5 @@ class Stages(cards.Stages):
 
 
 def register(router: Any) -> None:
-    router.register("cards", Cards, basename="cards")
     router.register("stages", Stages, basename="stages")
     router.register("time-bookings", Bookings, basename="time-bookings")

@@ -10,11 +10,9 @@ class TimebookConfig(AppConfig):
         from jobs.cards import wording as history
         from shop.ui import panels
 
-        from .panels import buttons_of_card, buttons_of_stage, of_card, of_stage
+        from .panels import buttons_of_stage, of_stage
         from .wording import SENTENCES
 
         history.SENTENCES.update(SENTENCES)
-        panels.add("card", "cards.read", of_card)
         panels.add("stage", "cards.read", of_stage)
-        panels.add("card-buttons", "cards.read", buttons_of_card)
         panels.add("stage-buttons", "cards.hold", buttons_of_stage)

@@ -190,24 +190,6 @@ def hold_card(request: HttpRequest, pk: int) -> HttpResponse:
     )  # fmt: skip
 
 
-@page("cards.finish", "POST")
-def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
-    back = next_of(request, card_url(pk))
-    work = partial(actions.hand_over, pk, by=by(request))
-    return press(request, work, to=back, back=back, done=_("Handed over."))
-
-
-@page("cards.edit", "GET", "POST")
-def cancel(request: HttpRequest, pk: int) -> HttpResponse:
-    row = found_card(pk)
-    form = card_forms.ReasonForm(request.POST or None)
-    return ask(
-        request, form, lambda: actions.cancel_card(pk, by=by(request), **form.cleaned_data),
-        title=_("Cancel card %(number)s") % {"number": row.number}, go=_("Cancel the card"), back=card_url(pk),
-        done=_("Card cancelled."), lead=_("Nothing more is done on it. What was done, and its hours, stay."),
-    )  # fmt: skip
-
-
 def _booking(request: HttpRequest, pk: int) -> TimeBooking:
     row = queries.booking(pk, reader=by(request))
     if row is None:

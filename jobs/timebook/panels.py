@@ -7,23 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 
-from jobs.cards import queries as cards
-from shop.business import queries as business
-
 from . import queries
-
-
-def of_card(request: HttpRequest, row: Any) -> str:
-    context = {
-        "card": row, "hours": queries.hours_of_card(row.pk), "currency": business.profile().currency,
-        "rights": request.user.rights,  # type: ignore[union-attr]
-    }  # fmt: skip
-    return render_to_string("jobs_timebook/card_panel.html", context, request)
-
-
-def buttons_of_card(request: HttpRequest, row: Any) -> str:
-    context = {"card": row, "state": cards.standing(row).state.value, "rights": request.user.rights}  # type: ignore[union-attr]
-    return render_to_string("jobs_timebook/card_buttons.html", context, request)
 
 
 def buttons_of_stage(request: HttpRequest, row: Any) -> str:

@@ -16,6 +16,4 @@ urlpatterns = [
     path("cards/<int:card>/stages/<int:pk>/finish/", pages.finish, name="finish"),
     path("cards/<int:card>/stages/<int:pk>/hold/", pages.hold_stage, name="hold-stage"),
     path("cards/<int:pk>/hold/", pages.hold_card, name="hold-card"),
-    path("cards/<int:pk>/hand-over/", pages.hand_over, name="hand-over"),
-    path("cards/<int:pk>/cancel/", pages.cancel, name="cancel"),
 ]

@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "jobs.draws",
     "jobs.estimates",
     "jobs.invoices",
+    "jobs.desk",
     "shop.ui",
     "shop.api",
     "shop.config",

@@ -8,6 +8,7 @@ from inventory.buying import api as buying
 from inventory.parts import api as parts
 from inventory.stock import api as stock
 from jobs.cards import api as cards
+from jobs.desk import api as desk
 from jobs.draws import api as draws
 from jobs.estimates import api as estimates
 from jobs.invoices import api as invoices
@@ -30,8 +31,9 @@ PAGES: list[str] = [
     "shop.documents.urls",
     "jobs.machines.urls",
     "jobs.plans.urls",
-    "jobs.cards.urls",
     "jobs.timebook.urls",
+    "jobs.draws.urls",
+    "jobs.desk.urls",
 ]
 APIS: list = [
     people,
@@ -48,6 +50,7 @@ APIS: list = [
     draws,
     estimates,
     invoices,
+    desk,
 ]
 
 

@@ -1,6 +1,6 @@
 """Staff pages of cards and stages."""
 
-from .cards import arrived, card, cards, edit_card, finish, history, note, open_card, reopen, resume
+from .cards import arrived, cards, edit_card, finish, history, note, reopen, resume
 from .stages import (
     add_gate,
     add_stage,
@@ -19,7 +19,6 @@ __all__ = [
     "add_gate",
     "add_stage",
     "arrived",
-    "card",
     "cards",
     "edit_card",
     "edit_stage",
@@ -27,7 +26,6 @@ __all__ = [
     "history",
     "move",
     "note",
-    "open_card",
     "remove_gate",
     "remove_stage",
     "reopen",

@@ -9,8 +9,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
-from jobs.machines import queries as machines
-from jobs.plans.models import WorkPlan
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
@@ -28,34 +26,6 @@ def cards(request: HttpRequest) -> HttpResponse:
     order = ("-id",) if form.is_valid() and form.cleaned_data["order"] == "newest" else ("due", "id")
     found = page_of(request, queries.cards(**form.filters()), order)
     return render(request, "jobs_cards/cards.html", {"page": found, "form": form})
-
-
-@page("cards.edit", "GET", "POST")
-def open_card(request: HttpRequest) -> HttpResponse:
-    """With ?machine= the form; without, which machine it is comes first."""
-    chosen = request.GET.get("machine", "")
-    machine: Any = machines.machine(int(chosen)) if chosen.isdecimal() and len(chosen) < 19 else None
-    if machine is None:
-        text = request.GET.get("q", "")[:80]
-        found = machines.find_machines(text, 20) if text else []
-        return render(request, "jobs_cards/which_machine.html", {"q": text, "found": found})
-    plans = list(WorkPlan.objects.filter(archived_at__isnull=True))
-    form = forms.OpenCardForm(request.POST or None, plans=plans)
-    answer = submit(
-        request, form, lambda: actions.open_card(by=by(request), machine_id=machine.pk, **form.values()),
-        to=_to_card, done=_("Card opened."),
-    )  # fmt: skip
-    earlier = queries.cards(machine=machine.pk, open=True).order_by("-id")[:5]
-    context = {"form": form, "machine": machine, "earlier": earlier}
-    return answer or render(request, "jobs_cards/card_form.html", context, status=status_of(form))
-
-
-@page("cards.read")
-def card(request: HttpRequest, pk: int) -> HttpResponse:
-    whole = queries.whole(pk)
-    if whole is None:
-        found_card(pk)
-    return render(request, "jobs_cards/card.html", {"whole": whole, "note_form": forms.NoteForm()})
 
 
 @page("cards.edit", "GET", "POST")

@@ -1,0 +1,103 @@
+"""The whole card on one page."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from jobs.cards import forms as card_forms
+from jobs.cards import queries as cards
+from jobs.cards import wording
+from jobs.cards.pages.common import ask, card_url, found_card
+from jobs.estimates import queries as estimates
+from jobs.invoices.models import Invoice
+from shop.business import queries as business
+from shop.ui.pages import page, press
+
+from .. import actions, sheets
+from ..queries import card as queries
+from .person import by
+
+HISTORY = 15
+
+
+@page("cards.read")
+def card(request: HttpRequest, pk: int) -> HttpResponse:
+    found = queries.whole(pk)
+    if found is None:
+        raise Http404
+    rights = by(request).rights
+    context: dict[str, Any] = {
+        "found": found, "whole": found.whole, "card": found.whole.card, "steps": _steps(found),
+        "history": _history(pk), "note_form": card_forms.NoteForm(), "currency": business.profile().currency,
+    }  # fmt: skip
+    if "estimates.read" in rights:
+        context["estimates"] = [_estimate(row) for row in estimates.estimates(card=pk).order_by("-id")[:20]]
+    if "invoices.read" in rights:
+        context["invoices"] = list(Invoice.objects.filter(card=pk).order_by("-id")[:20])
+    if "costs.read" in rights:
+        context["cost"] = queries.cost(found, hours="margin.read" in rights)
+    return render(request, "jobs_desk/card.html", context)
+
+
+def _steps(found: queries.WholeCard) -> list[dict[str, Any]]:
+    parts = found.parts_by_stage()
+    return [
+        {"stage": s, "hours": found.hours.get(s.pk), "parts": parts.get(s.pk, [])}
+        for s in found.whole.stages
+    ]  # fmt: skip
+
+
+def _history(card_id: int) -> list[dict[str, Any]]:
+    return [
+        {
+            "when": t.at, "who": t.by or _("by itself"), "what": wording.sentence(t.verb, t.detail),
+            "why": wording.why(t.detail),
+        }
+        for t in cards.history(card_id).order_by("-id")[:HISTORY]
+    ]  # fmt: skip
+
+
+def _estimate(row: Any) -> dict[str, Any]:
+    words, mark = estimates.STATES[estimates.state_of(row)]
+    return {"row": row, "words": words, "mark": mark}
+
+
+@page("cards.finish", "GET", "POST")
+def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
+    """What stands against it and what is owed, then the button."""
+    row = found_card(pk)
+    here = request.path
+    if request.method == "POST":
+        work = partial(actions.hand_over, pk, by=by(request))
+        return press(request, work, to=card_url(pk), back=here, done=_("Handed over. The card is closed."))
+    context: dict[str, Any] = {"card": row, "standing": cards.standing(row), "checks": queries.hand_over(pk)}
+    if "invoices.read" in by(request).rights:
+        context["invoices"] = list(Invoice.objects.filter(card=pk).order_by("id"))
+    return render(request, "jobs_desk/hand_over.html", context)
+
+
+@page("cards.edit", "GET", "POST")
+def cancel(request: HttpRequest, pk: int) -> HttpResponse:
+    row = found_card(pk)
+    form = card_forms.ReasonForm(request.POST or None)
+    return ask(
+        request, form, lambda: actions.cancel_card(pk, by=by(request), **form.cleaned_data),
+        title=_("Cancel card %(number)s") % {"number": row.number}, go=_("Cancel the card"), back=card_url(pk),
+        done=_("Card cancelled."), lead=_("Nothing more is done on it. What was done, and its hours, stay."),
+    )  # fmt: skip
+
+
+@page("cards.read")
+def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet for the bench as PDF; its code opens this card when it is scanned."""
+    found = queries.whole(pk)
+    if found is None:
+        raise Http404
+    answer = HttpResponse(sheets.pdf(found), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="card-{found.whole.card.number}.pdf"'
+    return answer

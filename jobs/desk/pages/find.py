@@ -1,0 +1,64 @@
+"""The search box, and where a scanned code leads."""
+
+from __future__ import annotations
+
+import re
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from inventory.stock import queries as shelf
+from shop.ui.pages import page
+
+from .. import codes
+from ..links import to
+from ..queries import find as queries
+from .person import by
+
+_DIGIT = re.compile(r"\d")
+
+
+@page("find.read")
+def find(request: HttpRequest) -> HttpResponse:
+    """A whole card number, or the code of a part, lot or bin, goes straight there; anything else lists what fits."""
+    text = " ".join(request.GET.get("q", "").split())[: codes.LONGEST]
+    if _DIGIT.search(text):
+        found = _where(request, text)
+        if found:
+            return redirect(found)
+    groups = queries.find(text, by(request).rights)
+    context = {"groups": groups, "find_query": text}
+    return render(request, "jobs_desk/find.html", context)
+
+
+@page("find.read")
+def scan(request: HttpRequest) -> HttpResponse:
+    """The page of what a code stands for. With ?stage= a part leads to drawing it for that stage."""
+    code = request.GET.get("code", "").strip(" \r\n")[: codes.LONGEST]
+    found = _where(request, code) if code else ""
+    if found:
+        return redirect(found)
+    context = {"code": code, "groups": queries.find(code, by(request).rights), "find_query": code}
+    return render(request, "jobs_desk/scan.html", context, status=404 if code else 200)
+
+
+def _where(request: HttpRequest, code: str) -> str:
+    rights = by(request).rights
+    if "cards.read" in rights:
+        card = queries.card_of(code)
+        if card:
+            return to("cards:card", card.pk)
+    if "parts.read" in rights:
+        part, lot = shelf.by_code(code)
+        if part:
+            lot_page = to("stock:lot", lot.pk) if lot and "stock.read" in rights else ""
+            return lot_page or to("parts:part", part.pk)
+    if "stock.read" in rights:
+        place = queries.place_of(code)
+        if place:
+            return to("stock:bin", place.pk)
+    if "machines.read" in rights and len(code) >= 4:
+        machine = queries.machine_of(code)
+        if machine:
+            return to("machines:machine", machine.pk)
+    return ""

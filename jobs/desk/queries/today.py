@@ -1,0 +1,132 @@
+"""What the first page tells each role. Every section is one or two queries, however much there is; lists stop at `SHOWN`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db.models import Case, DecimalField, F, QuerySet, Sum, When
+from django.db.models.functions import Coalesce
+
+from inventory.parts.models import Part
+from inventory.stock import queries as shelf
+from inventory.stock.models import Balance
+from jobs.cards import queries as cards
+from jobs.cards.models import JobCard
+from jobs.cards.queries import OPEN, Standing
+from jobs.cards.state import CardState
+from jobs.draws.models import Need
+from shop.kernel import clock
+
+SHOWN = 40
+SOON = timedelta(days=7)
+EXPIRES_SOON = timedelta(days=30)
+ZERO = Decimal(0)
+QTY = DecimalField(max_digits=20, decimal_places=6)
+
+
+@dataclass(frozen=True)
+class Row:
+    card: JobCard
+    standing: Standing
+
+    @property
+    def late(self) -> str:
+        return self.standing.late
+
+
+@dataclass(frozen=True)
+class Floor:
+    """The open cards: promised within a week or late, the others in the shop, booked for later, and those finished."""
+
+    soon: list[Row]
+    rest: list[Row]
+    booked: list[Row]
+    finished: list[Row]
+    more: bool
+
+    @property
+    def in_shop(self) -> list[Row]:
+        return [r for r in self.soon + self.rest if r.standing.state is CardState.IN_SHOP]
+
+    @property
+    def late(self) -> list[Row]:
+        return [r for r in self.soon if r.standing.late_days]
+
+    @property
+    def waiting(self) -> list[Row]:
+        return [r for r in self.in_shop if r.standing.waits]
+
+    def waiting_on(self, *who: str) -> list[Row]:
+        """Cards whose next move is theirs: customer, office, mechanic, stores, outside, shop."""
+        return [r for r in self.soon + self.rest + self.booked if r.standing.waits.who in who]
+
+
+def floor(most: int = 3 * SHOWN) -> Floor:
+    """The open cards, the soonest promised first."""
+    found = list(cards.cards(open=True).order_by("due", "id")[: most + 1])
+    rows = [Row(card, cards.standing(card)) for card in found[:most]]
+    until = clock.today() + SOON
+    active = [r for r in rows if r.standing.state is not CardState.FINISHED]
+    soon = [r for r in active if r.card.promised_on and r.card.promised_on <= until]
+    later = [r for r in active if r not in soon]
+    return Floor(
+        soon=soon,
+        rest=[r for r in later if r.standing.state is CardState.IN_SHOP],
+        booked=[r for r in later if r.standing.state is CardState.BOOKED],
+        finished=[r for r in rows if r.standing.state is CardState.FINISHED],
+        more=len(found) > most,
+    )
+
+
+@dataclass(frozen=True)
+class Short:
+    """What a stage still needs from the shelf and isn't kept for it. `free`: what is free at the card's site now."""
+
+    need: Need
+    missing: Decimal
+    free: Decimal
+
+    @property
+    def can_keep(self) -> bool:
+        return self.free > 0
+
+
+def not_kept(card: int | None = None) -> list[Short]:
+    """Needs of open cards that are neither drawn nor kept in full, the soonest promised first."""
+    kept = Case(When(reservation__ended_at__isnull=True, then=F("reservation__quantity")), default=None)
+    rows = (
+        Need.objects.filter(removed_at__isnull=True, quantity__gt=F("drawn"))
+        .filter(stage__removed_at__isnull=True, stage__declined_at__isnull=True, stage__finished_at__isnull=True)
+        .filter(stage__card__handed_over_at__isnull=True, stage__card__cancelled_at__isnull=True)
+        .annotate(missing=F("quantity") - F("drawn") - Coalesce(kept, ZERO, output_field=QTY))
+        .filter(missing__gt=0)
+        .select_related("part", "stage__card__machine")
+        .order_by(F("stage__card__promised_on").asc(nulls_last=True), "stage__card", "stage__position", "id")
+    )
+    if card is not None:
+        rows = rows.filter(stage__card=card)
+    needs = list(rows[:SHOWN])
+    free = shelf.free_by_part({n.part_id for n in needs})
+    return [Short(n, n.missing, free.get((n.part_id, n.stage.card.site_id), ZERO)) for n in needs]
+
+
+def low() -> QuerySet[Part]:
+    """Parts of which no more is on hand and unpromised (`left`) than their reorder point, the emptiest first."""
+    left = Coalesce(Sum(F("levels__on_hand") - F("levels__reserved")), ZERO, output_field=QTY)
+    rows = Part.objects.filter(archived_at__isnull=True, reorder_point__isnull=False).annotate(left=left)
+    return rows.filter(left__lte=F("reorder_point")).order_by("left", "number")[:SHOWN]
+
+
+def expiring() -> list[tuple[Balance, date, int]]:
+    """What lies on the shelf and may be used for at most 30 days more: with its last day and how many days are left
+    (below zero: expired)."""
+    today = clock.today()
+    rows = shelf.expiring(today + EXPIRES_SOON)[:SHOWN]
+    return [(row, row.last_day, (row.last_day - today).days) for row in rows]  # type: ignore[attr-defined]
+
+
+def open_cards() -> int:
+    """How many cards are open."""
+    return JobCard.objects.filter(OPEN).count()

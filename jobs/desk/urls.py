@@ -1,0 +1,30 @@
+"""Addresses of the desk. The first page and those that the shell leads to have names without a namespace.
+
+The whole card, the way a card is opened and a mechanic's own page need every room. They bear the names that the rooms below
+link to, so the addresses of the cards room are served from here together with them.
+"""
+
+from django.urls import include, path
+
+from jobs.cards import urls as cards
+
+from .pages import bench, card, find, home, intake
+
+CARDS = [
+    path("bench/", bench.mine, name="mine"),
+    path("cards/new/", intake.intake, name="open"),
+    path("cards/<int:pk>/", card.card, name="card"),
+    *cards.urlpatterns,
+]
+DESK = [
+    path("cards/<int:pk>/hand-over/", card.hand_over, name="hand-over"),
+    path("cards/<int:pk>/cancel/", card.cancel, name="cancel"),
+    path("cards/<int:pk>/sheet.pdf", card.sheet, name="sheet"),
+]
+urlpatterns = [
+    path("", home.today, name="home"),
+    path("find/", find.find, name="find"),
+    path("scan/", find.scan, name="scan"),
+    path("", include((CARDS, "cards"))),
+    path("", include((DESK, "desk"))),
+]

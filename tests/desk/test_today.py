@@ -1,0 +1,89 @@
+"""The first page of each role."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from jobs.cards import actions as cards
+from jobs.draws import actions as draws
+from shop.trail.models import OutboxRow
+from tests.factories.desk import clocked_on, scene
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_office_sees_what_is_in_the_shop_and_what_it_waits_for(at, office, mechanic, shop, text):
+    cards.hold_card(shop.card.pk, by=mechanic, reason="manual", note="bearing clearance")
+    page = text(at(office).get("/"))
+    assert "1 machine in the shop, 1 stands and waits." in page
+    assert f"{shop.card.number} Brindlecote B2 Mara Quill" in page
+    assert "Waits for a question to the maker's manual (bearing clearance)" in page
+
+
+def test_late_cards_stand_first_and_say_by_how_much(at, office, shop, text):
+    late = scene(late=True)
+    page = text(at(office).get("/"))
+    assert "2 machines in the shop, 1 card late" in page
+    assert page.index(late.card.number) < page.index(shop.card.number)
+    assert "Late by 2 days" in page
+
+
+def test_finished_cards_wait_to_be_handed_over(at, office, mechanic, shop, text):
+    for stage in (shop.measure, shop.fit, shop.test):
+        cards.decline([stage.pk], ref="estimate", at=shop.card.opened_at, by=office)
+    cards.finish_card(shop.card.pk, by=office)
+    page = text(at(office).get("/"))
+    assert f"Finished, to hand over {shop.card.number}" in page
+
+
+def test_what_could_not_be_sent_is_seen_by_the_office_only(at, office, stores, shop, text):
+    now = shop.card.opened_at
+    OutboxRow.objects.create(
+        topic="mail.send", payload={}, created_at=now, due_at=now, failed_at=now, last_error="no such address"
+    )
+    assert "no such address" in text(at(office).get("/"))
+    assert "no such address" not in text(at(stores).get("/"))
+
+
+def test_a_mechanic_sees_the_clock_and_the_stages(at, mechanic, shop, text):
+    clocked_on(shop.measure, mechanic)
+    page = text(at(mechanic).get("/"))
+    assert f"{shop.card.number} · Brindlecote B2 · 2 Measure bores and rings" in page
+    assert "Clock off" in page
+    assert "Sign first: Ports covered, faces clean" in page
+    assert "Clocks that were forgotten" not in page
+    assert "Needed and not kept" not in page
+
+
+def test_stages_that_are_nobodys_are_free_to_take(at, mechanic2, shop, text):
+    page = text(at(mechanic2).get("/bench/"))
+    assert "No stage is yours now" in page
+    assert "Free to take 2 Measure bores and rings Can start" in page
+
+
+def test_the_stores_see_what_is_short_low_and_expiring(at, stores, shop, text):
+    shop.gasket.reorder_point = 5
+    shop.gasket.save()
+    page = text(at(stores).get("/"))
+    assert "GKT-041 Head gasket, B2" in page
+    assert f"{shop.card.number} 3 Fit head with new gasket 1 3" in page
+    assert "3 unpromised, reorder at 5" in page
+    for need in shop.fit.needs.all():
+        draws.keep(need.pk, by=stores)
+    assert "Everything that is needed is drawn or kept." in text(at(stores).get("/"))
+
+
+@pytest.mark.parametrize("who", ["owner", "office", "mechanic", "stores"])
+def test_the_number_of_queries_does_not_grow(request, at, shop, who):
+    browser = at(request.getfixturevalue(who))
+
+    def count():
+        with CaptureQueriesContext(connection) as queries:
+            assert browser.get("/").status_code == 200
+        return len(queries)
+
+    scene(late=True)
+    count()
+    first = count()
+    scene(), scene(late=True)
+    assert count() == first
