@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models.functions import Coalesce, Greatest
 
 from inventory.parts import codes
 from inventory.parts import queries as parts
@@ -104,18 +104,20 @@ def returned(movement_id: int) -> Decimal:
     return sum(rows.values_list("quantity", flat=True), ZERO)
 
 
-def levels(*, part_id: int | None = None, site_id: int | None = None) -> QuerySet[StockLevel]:
-    """What there is of each part at each site, with `usable` (outside quarantine and not expired) and `worth` (at cost)."""
+def levels(*, part_id: int | None = None, site_id: int | None = None, text: str = "") -> QuerySet[StockLevel]:
+    """What there is of each part at each site, with `free` (as in the function of that name) and `worth` (at cost)."""
     lying = Balance.objects.filter(part_id=OuterRef("part_id"), bin__site_id=OuterRef("site_id"), on_hand__gt=0)
-    good = lying.annotate(last_day=LAST_DAY).filter(Q(last_day__isnull=True) | Q(last_day__gte=clock.today()))
-    usable = good.exclude(bin__kind=Bin.Kind.QUARANTINE).values("part_id").annotate(q=Sum("on_hand")).values("q")
+    usable = _good(lying).values("part_id").annotate(q=Sum("on_hand")).values("q")
     worth = lying.values("part_id").annotate(q=Sum(F("on_hand") * F("lot__unit_cost"), output_field=_VALUE)).values("q")
+    left = Coalesce(Subquery(usable), ZERO, output_field=_QUANTITY) - F("reserved")
     rows = StockLevel.objects.select_related("part", "site").annotate(
-        usable=Coalesce(Subquery(usable), ZERO, output_field=_QUANTITY),
+        free=Greatest(left, ZERO, output_field=_QUANTITY),
         worth=Coalesce(Subquery(worth), ZERO, output_field=_VALUE),
     )
     if part_id is not None:
         rows = rows.filter(part_id=part_id)
+    if text.strip():
+        rows = rows.filter(part__in=parts.parts(text=text).values("pk"))
     return rows.filter(site_id=site_id) if site_id is not None else rows
 
 
@@ -141,6 +143,15 @@ def balances(
     return rows.filter(**{name: value for name, value in given.items() if value is not None})
 
 
+def bins_with_code(code: str) -> list[Bin]:
+    """Bins in use with this code, whatever its case; "QUAY/A3-02" means that site's."""
+    site, slash, rest = code.strip().rpartition("/")
+    rows = Bin.objects.filter(archived_at__isnull=True, code__iexact=rest if slash else code.strip())
+    if slash:
+        rows = rows.filter(site__code__iexact=site)
+    return list(rows.select_related("site").order_by("site_id"))
+
+
 def lying_in(bin_id: int) -> QuerySet[Balance]:
     """What lies in a bin, by part number."""
     return balances(bin_id=bin_id).order_by("part__number", "lot_id")
@@ -156,7 +167,7 @@ def lots(*, part_id: int | None = None, batch: str = "", number: str = "") -> Qu
 
 
 def lot(pk: int) -> Lot | None:
-    return Lot.objects.select_related("part").filter(pk=pk).first()
+    return Lot.objects.select_related("part", "opened_from").filter(pk=pk).first()
 
 
 def reservations(

@@ -29,6 +29,8 @@ PAGES: list[str] = [
     "shop.config.outbox.urls",
     "shop.people.urls",
     "shop.documents.urls",
+    "inventory.parts.urls",
+    "inventory.stock.urls",
     "jobs.machines.urls",
     "jobs.plans.urls",
     "jobs.timebook.urls",

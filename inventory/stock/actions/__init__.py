@@ -1,12 +1,13 @@
 """Every write of the stock room. One function is one thing a person does, in one transaction."""
 
 from .bins import add_bin, archive_bin, edit_bin
+from .counting import count, count_bin
 from .drawing import draw, put_back
-from .moving import count, open_lot, scrap, transfer
+from .moving import open_lot, scrap, transfer
 from .receiving import Arrival, Outcome, receive, receive_each, receive_many
 from .reserving import change_reservation, release, reserve
 
 __all__ = [
-    "Arrival", "Outcome", "add_bin", "archive_bin", "change_reservation", "count", "draw", "edit_bin", "open_lot",
+    "Arrival", "Outcome", "add_bin", "archive_bin", "change_reservation", "count", "count_bin", "draw", "edit_bin", "open_lot",
     "put_back", "receive", "receive_each", "receive_many", "release", "reserve", "scrap", "transfer",
 ]  # fmt: skip

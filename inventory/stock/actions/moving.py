@@ -5,7 +5,7 @@ from decimal import Decimal
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal
 from shop.kernel.errors import NotFound, Refused, field_error
-from shop.kernel.quantity import check, positive
+from shop.kernel.quantity import positive
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.people.models import Person
@@ -14,8 +14,7 @@ from shop.trail.record import record
 from ..choosing import opened_expiry
 from ..models import Balance, Lot, Movement, StockLevel
 from ..posting import Entry, hold_bins, lock, places, post, site_of
-from ..refusing import breaks_promises, kept, words
-from .reserving import cut
+from ..refusing import breaks_promises, words
 
 ZERO = Decimal(0)
 
@@ -30,7 +29,7 @@ def transfer(
     """
     if from_bin_id == to_bin_id:
         raise field_error("to_bin_id", "It lies there already. Choose another bin.", code="same-bin")
-    lot = _lot(lot_id)
+    lot = the_lot(lot_id)
     here, there = site_of(from_bin_id), site_of(to_bin_id)
     levels = lock({(lot.part_id, here), (lot.part_id, there)}, create=True)
     source, target = levels[lot.part_id, here], levels[lot.part_id, there]
@@ -54,7 +53,7 @@ def scrap(*, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: st
     """Throw away some of a lot: broken, spoiled, expired. Raises NotFound, BadInput, and Refused for more than lies there
     or what is kept for somebody."""
     reason = clean_line(reason, field="reason", required=True, max_length=200)
-    lot = _lot(lot_id)
+    lot = the_lot(lot_id)
     level = _level(lot, bin_id)
     balance, quantity = _lying(level, lot, bin_id, quantity)
     _keep_promises(level, balance, quantity, leaves=True)
@@ -66,51 +65,13 @@ def scrap(*, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: st
 
 
 @writes
-def count(*, by: Person, lot_id: int, bin_id: int, counted: Decimal, reason: str = "") -> Movement | None:
-    """Somebody looked: `counted` of the lot lie in the bin. Posts the difference with its reason; None when it agrees.
-
-    What was promised and isn't there shortens promises, those last wanted first, and the trail says whose.
-    Raises NotFound, BadInput (below zero, or a difference without a reason).
-    """
-    reason = clean_line(reason, field="reason", max_length=200)
-    lot = _lot(lot_id)
-    site_id = site_of(bin_id)
-    level = lock([(lot.part_id, site_id)], create=True)[lot.part_id, site_id]
-    counted = check(as_decimal(counted, "counted"), level.part.unit, field="counted")
-    if counted < 0:
-        raise field_error("counted", "Count what lies there: zero or more.", code="negative")
-    hold_bins(bin_id)
-    balance = Balance.objects.select_related("lot", "bin").filter(lot=lot, bin_id=bin_id).first()
-    before = balance.on_hand if balance else ZERO
-    difference = counted - before
-    if not difference:
-        record(by, "stock.counted", lot, root=level.part, bin=bin_id, quantity=counted)
-        return None
-    if not reason:
-        raise field_error(
-            "reason",
-            f"By the ledger {words(before, level.part)} lie there. Look again; if it stays, say why.",
-            code="reason-missing",
-        )
-    if difference < 0 and balance is not None and level.reserved:
-        left = _left(level, balance, -difference, leaves=True)
-        if left < level.reserved:
-            cut(level, kept(level.part, site_id), left, by)
-    entry = Entry(
-        Movement.Kind.COUNT, level, lot_id, bin_id, difference, lot.unit_cost, reason=reason,
-        balance_id=balance.pk if balance else None, on_hand=before,
-    )  # fmt: skip
-    return post(by, [entry])[0]
-
-
-@writes
 def open_lot(*, by: Person, lot_id: int, bin_id: int | None = None, quantity: Decimal | None = None) -> Lot:
     """A container was opened: from now on the time it keeps open counts as well.
 
     With `quantity` and `bin_id` only that much of the lot was opened (one tube of six): it becomes a lot of its own, with
     the same cost and batch. Answers the opened lot. Raises NotFound, BadInput, Refused (opened before, nothing left).
     """
-    lot = _lot(lot_id)
+    lot = the_lot(lot_id)
     sites = set(Balance.objects.filter(lot=lot, on_hand__gt=0).values_list("bin__site_id", flat=True))
     levels = lock({(lot.part_id, site_id) for site_id in sites})
     lot = Lot.objects.select_related("part").get(pk=lot_id)  # again: inside the lock
@@ -154,7 +115,7 @@ def open_lot(*, by: Person, lot_id: int, bin_id: int | None = None, quantity: De
     return opened
 
 
-def _lot(lot_id: int) -> Lot:
+def the_lot(lot_id: int) -> Lot:
     lot = Lot.objects.select_related("part").filter(pk=lot_id).first()
     if lot is None:
         raise NotFound("There is no such lot.")
@@ -185,7 +146,7 @@ def _lying(level: StockLevel, lot: Lot, bin_id: int, quantity: Decimal) -> tuple
     return balance, quantity
 
 
-def _left(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves: bool) -> Decimal:
+def left_after(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves: bool) -> Decimal:
     """What promises could be kept from after `quantity` is gone from this place: what is usable, if the place was."""
     today = clock.today()
     last = balance.lot.last_day
@@ -201,6 +162,6 @@ def _left(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves: boo
 def _keep_promises(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves: bool) -> None:
     if not level.reserved:
         return
-    left = _left(level, balance, quantity, leaves=leaves)
+    left = left_after(level, balance, quantity, leaves=leaves)
     if left < level.reserved:
         raise breaks_promises(level.part, level.site_id, left, level.reserved)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
@@ -11,7 +10,7 @@ from shop.api.fields import Body, Day, Id, Moment, Money, Number, Out, Query, Te
 from shop.api.kit import Resource, lists, reads, verb
 
 from .. import actions, queries
-from ..models import Balance, Movement, StockLevel
+from ..models import Balance, Movement
 
 COST = "null unless you may see costs."
 
@@ -94,12 +93,8 @@ class StockOut(Costed):
     site_id = Id()
     on_hand = Number()
     reserved = Number(help_text="Promised out of what is on hand.")
-    free = serializers.SerializerMethodField(help_text="Neither promised, expired nor in quarantine.")
+    free = Number(help_text="Neither promised, expired nor in quarantine.")
     worth = Money(places=6, allow_null=True, help_text="What is on hand at the cost of its lots; " + COST)
-
-    def get_free(self, level: StockLevel) -> str:
-        usable: Decimal = level.usable  # type: ignore[attr-defined]
-        return str(Number().to_representation(max(usable - level.reserved, Decimal(0))))
 
 
 class StockQuery(Query):

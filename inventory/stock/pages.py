@@ -1,0 +1,260 @@
+"""Staff pages of the shelf: what there is, receiving, bins, lots, counts, the ledger."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from functools import partial
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from inventory.parts.models import Part
+from shop.business.queries import profile
+from shop.kernel import clock
+from shop.kernel.units import unit
+from shop.people.models import Person
+from shop.ui.lists import page_of
+from shop.ui.newer import set_beside, stale
+from shop.ui.pages import page, press, status_of, submit
+
+from . import actions, forms, queries
+from .models import Balance, Bin, Lot, Reservation
+
+SOON = timedelta(days=60)
+SHOWN = 20
+
+
+def _by(request: HttpRequest) -> Person:
+    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
+    return request.user
+
+
+def _there(found: Any) -> Any:
+    if found is None:
+        raise Http404
+    return found
+
+
+def _given(form: Any) -> dict[str, Any]:
+    return {k: v for k, v in form.cleaned_data.items() if v} if form.is_valid() else {}
+
+
+def tabs(current: str) -> list[dict[str, Any]]:
+    """The views of the stock room."""
+    views = (("list", "On the shelf"), ("bins", "Bins"), ("expiring", "Use soon"), ("movements", "Movements"))
+    return [{"label": label, "url": reverse(f"stock:{name}"), "current": name == current} for name, label in views]
+
+
+@page("stock.read")
+def stock(request: HttpRequest) -> HttpResponse:
+    form = forms.StockFilter(request.GET)
+    found = page_of(request, queries.levels(**_given(form)), ("part__number", "id"))
+    context = {"page": found, "form": form, "tabs": tabs("list"), "currency": profile().currency}
+    return render(request, "inventory_stock/stock.html", context)
+
+
+@page("stock.receive", "GET", "POST")
+def receive(request: HttpRequest) -> HttpResponse:
+    initial = {name: request.GET.get(name, "")[:60] for name in ("part", "bin", "source")}
+    form = forms.ReceiveForm(request.POST or None, initial=initial)
+
+    def to(lot: Lot) -> str:
+        return reverse("stock:lot", args=[lot.pk])
+
+    work = lambda: actions.receive(by=_by(request), **form.values())  # noqa: E731
+    answer = submit(request, form, work, to=to, done="Received. The next one can be entered from here.")
+    context = {"form": form, "currency": profile().currency}
+    return answer or render(request, "inventory_stock/receive.html", context, status=status_of(form))
+
+
+@page("stock.read")
+def movements(request: HttpRequest) -> HttpResponse:
+    form = forms.MovementFilter(request.GET)
+    given = _given(form)
+    part = given.pop("part", None)
+    rows = queries.movements(part_id=part.pk if part else None, **given)
+    context = {
+        "page": page_of(request, rows, ("-id",)), "form": form, "tabs": tabs("movements"), "currency": profile().currency,
+    }  # fmt: skip
+    return render(request, "inventory_stock/movements.html", context)
+
+
+@page("stock.read")
+def expiring(request: HttpRequest) -> HttpResponse:
+    today = clock.today()
+    rows = list(queries.expiring(today + SOON)[:200])
+    return render(request, "inventory_stock/expiring.html", {"rows": rows, "today": today, "tabs": tabs("expiring")})
+
+
+# --- lots -------------------------------------------------------------------------------------------
+
+
+@page("stock.read")
+def lot(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _there(queries.lot(pk))
+    context = {
+        "lot": row, "places": queries.balances(lot_id=pk).order_by("bin__code"), "today": clock.today(),
+        "page": page_of(request, queries.movements(lot_id=pk), ("-id",), size=SHOWN), "currency": row.currency,
+    }  # fmt: skip
+    return render(request, "inventory_stock/lot.html", context)
+
+
+@page("stock.read")
+def place(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
+    """Some of one lot in one bin, and what can be done with it."""
+    return _place_page(request, _place(lot_id, bin_id))
+
+
+def _place(lot_id: int, bin_id: int) -> Balance:
+    rows = Balance.objects.select_related("lot", "bin__site", "part").filter(lot_id=lot_id, bin_id=bin_id)
+    return _there(rows.first())
+
+
+def _place_page(request: HttpRequest, row: Balance, **filled: Any) -> HttpResponse:
+    sign = unit(row.part.unit).symbol
+    context: dict[str, Any] = {
+        "place": row, "lot": row.lot, "today": clock.today(), "move": forms.MoveForm(unit=sign, prefix="move"),
+        "scrap": forms.ScrapForm(unit=sign, prefix="scrap"), "open": forms.OpenForm(unit=sign, prefix="open"),
+    } | filled  # fmt: skip
+    status = max((status_of(f) for f in filled.values()), default=200)
+    return render(request, "inventory_stock/place.html", context, status=status)
+
+
+def _at_place(row: Balance) -> str:
+    return reverse("stock:place", args=[row.lot_id, row.bin_id])
+
+
+@page("stock.move", "GET", "POST")
+def transfer(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
+    row = _place(lot_id, bin_id)
+    if request.method != "POST":  # somebody loaded the page again that a refusal had shown
+        return redirect(_at_place(row))
+    form = forms.MoveForm(request.POST, unit=unit(row.part.unit).symbol, prefix="move")
+
+    def work() -> Any:
+        given = form.cleaned_data
+        return actions.transfer(
+            by=_by(request), lot_id=lot_id, from_bin_id=bin_id, to_bin_id=given["to_bin"].pk,
+            quantity=given["quantity"], reason=given["reason"],
+        )  # fmt: skip
+
+    to = lambda pair: reverse("stock:place", args=[lot_id, pair[1].bin_id])  # noqa: E731
+    return submit(request, form, work, to=to, done="Moved. It lies here now.") or _place_page(request, row, move=form)
+
+
+@page("stock.scrap", "GET", "POST")
+def scrap(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
+    row = _place(lot_id, bin_id)
+    if request.method != "POST":  # somebody loaded the page again that a refusal had shown
+        return redirect(_at_place(row))
+    form = forms.ScrapForm(request.POST, unit=unit(row.part.unit).symbol, prefix="scrap")
+    work = lambda: actions.scrap(by=_by(request), lot_id=lot_id, bin_id=bin_id, **form.cleaned_data)  # noqa: E731
+    answer = submit(request, form, work, to=_at_place(row), done="Scrapped, and taken off the stock.")
+    return answer or _place_page(request, row, scrap=form)
+
+
+@page("stock.move", "GET", "POST")
+def open_lot(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
+    row = _place(lot_id, bin_id)
+    if request.method != "POST":  # somebody loaded the page again that a refusal had shown
+        return redirect(_at_place(row))
+    form = forms.OpenForm(request.POST, unit=unit(row.part.unit).symbol, prefix="open")
+    work = lambda: actions.open_lot(by=_by(request), lot_id=lot_id, bin_id=bin_id, **form.cleaned_data)  # noqa: E731
+    to = lambda opened: reverse("stock:place", args=[opened.pk, bin_id])  # noqa: E731
+    answer = submit(request, form, work, to=to, done="Opened. Its shorter life counts from now.")
+    return answer or _place_page(request, row, open=form)
+
+
+# --- bins -------------------------------------------------------------------------------------------
+
+
+@page("stock.read")
+def bins(request: HttpRequest) -> HttpResponse:
+    form = forms.BinFilter(request.GET)
+    found = page_of(request, queries.bins(**_given(form)), ("code", "id"))
+    return render(request, "inventory_stock/bins.html", {"page": found, "form": form, "tabs": tabs("bins")})
+
+
+@page("stock.read")
+def bin_(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _there(queries.bin_(pk))
+    context = {"bin": row, "lying": queries.lying_in(pk), "today": clock.today()}
+    return render(request, "inventory_stock/bin.html", context)
+
+
+def _to_bin(row: Bin) -> str:
+    return reverse("stock:bin", args=[row.pk])
+
+
+@page("stock.move", "GET", "POST")
+def add_bin(request: HttpRequest) -> HttpResponse:
+    form = forms.BinForm(request.POST or None)
+    work = lambda: actions.add_bin(by=_by(request), **form.values())  # noqa: E731
+    answer = submit(request, form, work, to=_to_bin, done="Bin added.")
+    return answer or render(request, "inventory_stock/bin_form.html", {"form": form}, status=status_of(form))
+
+
+@page("stock.move", "GET", "POST")
+def edit_bin(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _there(queries.bin_(pk))
+    form = forms.BinEditForm(request.POST or None, initial=_stored(row))
+    work = lambda: actions.edit_bin(pk, form.cleaned_data["version"], by=_by(request), **form.values())  # noqa: E731
+    answer = submit(request, form, work, to=_to_bin, done="Bin saved.")
+    if answer is None and stale(form):
+        set_beside(form, _stored(_there(queries.bin_(pk))))
+    context = {"form": form, "bin": row}
+    return answer or render(request, "inventory_stock/bin_form.html", context, status=status_of(form))
+
+
+def _stored(row: Bin) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in forms.BinEditForm.base_fields}
+
+
+@page("stock.move", "POST")
+def archive_bin(request: HttpRequest, pk: int) -> HttpResponse:
+    work = partial(actions.archive_bin, pk, None, by=_by(request))
+    return press(request, work, to=_to_bin, back=reverse("stock:bin", args=[pk]), done="Bin put away.")
+
+
+@page("stock.count", "GET", "POST")
+def count(request: HttpRequest, pk: int) -> HttpResponse:
+    """Count a bin without seeing what the ledger expects; what differs is looked at again."""
+    row = _there(queries.bin_(pk))
+    lying = list(queries.lying_in(pk))
+    if not lying:
+        return redirect(_to_bin(row))
+    form = forms.CountForm(request.POST or None, lying=lying)
+
+    def work() -> Any:
+        reason = form.cleaned_data["reason"]
+        return actions.count_bin(by=_by(request), bin_id=pk, counted=form.counted(), reason=reason)
+
+    answer = submit(request, form, work, to=_to_bin(row), done="Counted.")
+    return answer or render(request, "inventory_stock/count.html", {"form": form, "bin": row}, status=status_of(form))
+
+
+@page("stock.move", "POST")
+def release(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _there(queries.reservation(pk))
+    back = reverse("parts:part", args=[row.part_id])
+
+    def work() -> Reservation:
+        return actions.release(pk, by=_by(request))
+
+    return press(request, work, to=back, back=back, done="Freed. It can be drawn for something else now.")
+
+
+# --- on the page of a part --------------------------------------------------------------------------
+
+
+def of_part(request: HttpRequest, part: Part) -> str:
+    """What there is of a part, where, for whom, and its last movements."""
+    context = {
+        "part": part, "levels": queries.levels(part_id=part.pk).order_by("site_id"), "places": queries.places(part.pk),
+        "kept": queries.kept_for(part.pk)[:50], "today": clock.today(), "currency": profile().currency,
+        "movements": queries.movements(part_id=part.pk).order_by("-id")[:SHOWN],
+    }  # fmt: skip
+    return render_to_string("inventory_stock/part_panel.html", context, request)
