@@ -16,6 +16,8 @@ from shop.business.models import Business, LabourRate, Site, TaxRate, WorkingHou
 from shop.kernel.writing import writes
 from shop.people.models import Person
 
+from . import story
+
 
 class RealShop(Exception):
     """The data folder holds a shop that isn't the invented one."""
@@ -34,6 +36,7 @@ CAST = (
     Member("brann", "Brann Oakes", ("mechanic",)),
     Member("tamsin", "Tamsin Roe", ("stores",)),
 )
+COSTS = {"owner": Decimal("38.00"), "mechanic": Decimal("27.50")}  # an hour
 NAME = "Saltmarsh Engine Works"
 FROM = date(2023, 1, 1)
 
@@ -52,9 +55,10 @@ def load(*, password: str, pins: dict[str, str]) -> None:
     Business.objects.create(
         name=NAME, legal_name=NAME, street="4 Slip Road", postcode="Q12 SW45", city="Saltmarsh Quay", country="IE",
         phone="+353 00 000 0000", email="office@saltmarsh.example", is_sample=True,
-        sundries_percent=Decimal("2.000"),
+        sundries_percent=Decimal("2.000"), vat_no="IE0000000W", iban="IE61ZZZZ99000012345678",
+        website="saltmarsh.example",
     )  # fmt: skip
-    Site.objects.create(name="Slip Road shed", code="SR")
+    site = Site.objects.create(name="Slip Road shed", code="SR")
     WorkingHours.objects.bulk_create(
         WorkingHours(weekday=day, starts=time(8), ends=time(17), break_starts=time(12, 30), break_ends=time(13, 15))
         for day in range(1, 6)
@@ -77,5 +81,6 @@ def load(*, password: str, pins: dict[str, str]) -> None:
         Person.objects.create(
             username=member.username, name=member.name, roles=list(member.roles), password=make_password(password),
             pin_hash=make_password(pins[member.username]), email=f"{member.username}@saltmarsh.example",
-            cost_per_hour=Decimal("24.00"),
+            cost_per_hour=COSTS.get(member.roles[0]),
         )  # fmt: skip
+    story.tell(site_id=site.pk)

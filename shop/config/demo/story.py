@@ -26,7 +26,7 @@ from shop.people.models import Person
 from . import ground, paying
 from .jobs import Bench, Story
 
-PAST_JOBS = 30
+PAST_JOBS = 20
 PAST_DAYS = 3 * 365
 SEED = 26
 

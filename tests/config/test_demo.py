@@ -1,0 +1,38 @@
+"""The invented shop is made through the shop's own actions, once, and its books are right."""
+
+import pytest
+from django.core.management import call_command
+
+from jobs.cards import queries as cards
+from jobs.invoices.models import Invoice
+from shop.business.models import Business
+from shop.config import demo
+from shop.people.models import Person
+
+pytestmark = pytest.mark.django_db
+
+PINS = {m.username: f"49{n}3{n}7" for n, m in enumerate(demo.CAST)}
+
+
+def test_the_demo_is_whole_and_can_be_loaded_twice():
+    demo.load(password="harbour-light-26", pins=PINS)
+    call_command("check_ledger")  # raises when a balance isn't the sum of its movements
+    states = {str(cards.standing(card).words) for card in cards.cards()}
+    assert {"Booked", "In the shop", "Finished", "Handed over", "Cancelled"} <= states
+    waits = {cards.standing(card).waits.what for card in cards.cards()}
+    assert len(waits) >= 4
+    numbers = sorted(Invoice.objects.filter(kind="invoice", issued_at__isnull=False).values_list("number", flat=True))
+    by_year = {}
+    for number in numbers:
+        by_year.setdefault(number.rsplit("-", 1)[0], []).append(int(number.rsplit("-", 1)[1]))
+    assert all(row == list(range(1, len(row) + 1)) for row in by_year.values()), by_year
+    before = Invoice.objects.count()
+    demo.load(password="harbour-light-26", pins=PINS)
+    assert (Business.objects.count(), Invoice.objects.count()) == (1, before)
+
+
+def test_it_never_touches_a_real_shop():
+    Person.objects.create(username="someone", name="Someone")
+    with pytest.raises(demo.RealShop):
+        demo.load(password="harbour-light-26", pins=PINS)
+    assert not Business.objects.filter(is_sample=True).exists()
