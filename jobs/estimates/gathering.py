@@ -8,7 +8,10 @@ from datetime import date
 from decimal import Decimal
 from functools import cached_property
 
+from django.db.models import Avg
+
 from inventory.parts.models import Part
+from inventory.stock.models import Lot
 from jobs.cards.models import Stage
 from jobs.draws import queries as draws
 from jobs.timebook import queries as timebook
@@ -17,6 +20,8 @@ from shop.business.models import Business, TaxRate
 from shop.business.rates import LabourRates
 from shop.kernel import clock
 from shop.kernel.errors import Refused, field_error
+from shop.kernel.rounding import EXACT, round_to
+from shop.people.models import Person
 
 from . import pricing
 from .pricing import Item, PartWanted, Rate, StageWork, Tax
@@ -54,17 +59,39 @@ class Prices:
             price = None
         return Rate(price, kind, labour_class, self.day)
 
+    @cached_property
+    def usual_hour_cost(self) -> Decimal | None:
+        """What an hour costs us on average, for a stage that nobody has been given yet."""
+        known = Person.objects.filter(is_active=True, cost_per_hour__isnull=False)
+        average = known.aggregate(a=Avg("cost_per_hour"))["a"]
+        return None if average is None else round_to(Decimal(average), 4)
+
     def stage(self, stage: Stage, hours: Decimal, *, done: bool) -> StageWork:
-        cost = stage.mechanic.cost_per_hour if stage.mechanic else None
+        cost = stage.mechanic.cost_per_hour if stage.mechanic else self.usual_hour_cost
         return StageWork(
             stage.pk, stage.position, stage.name, stage.kind, hours, self.rate(stage.kind, stage.done_by),
             done=done, cost_per_hour=cost,
         )  # fmt: skip
 
-    def part(self, part: Part, stage_id: int | None, quantity: Decimal) -> PartWanted:
+    def part(self, part: Part, stage_id: int | None, quantity: Decimal, unit_cost: Decimal | None = None) -> PartWanted:
+        cost = None if unit_cost is None else round_to(EXACT.multiply(quantity, unit_cost), 4)
         return PartWanted(
-            part.pk, stage_id, part.number, part.name, part.unit, quantity, part.sale_price, self.tax(part.tax_code)
+            part.pk,
+            stage_id,
+            part.number,
+            part.name,
+            part.unit,
+            quantity,
+            part.sale_price,
+            self.tax(part.tax_code),
+            cost,
         )
+
+
+def last_costs(part_ids: Iterable[int]) -> dict[int, Decimal]:
+    """What one unit cost when it came in last."""
+    lots = Lot.objects.filter(part_id__in=set(part_ids)).order_by("id").values_list("part_id", "unit_cost")
+    return dict(lots)
 
 
 def part(pk: int) -> Part:
@@ -101,10 +128,13 @@ def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int]
         if hours > 0:
             items.append(pricing.labour(work, prices.tax(), pricing=pricing_of_lines))
     wanted = {s.pk for s in stages}
+    needs = [need for need in draws.needs(card_id) if need.stage_id in wanted]
+    costs = last_costs({need.part_id for need in needs})
     items += [
-        pricing.part(prices.part(need.part, need.stage_id, need.quantity), pricing=pricing_of_lines)
-        for need in draws.needs(card_id)
-        if need.stage_id in wanted
+        pricing.part(
+            prices.part(need.part, need.stage_id, need.quantity, costs.get(need.part_id)), pricing=pricing_of_lines
+        )
+        for need in needs
     ]
     percent = prices.profile.sundries_percent
     if percent and items:

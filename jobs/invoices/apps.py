@@ -5,3 +5,14 @@ class InvoicesConfig(AppConfig):
     name = "jobs.invoices"
     label = "jobs_invoices"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from jobs.cards import wording as history
+        from shop.ui import panels
+
+        from .panels import of_card, of_customer
+        from .wording import SENTENCES
+
+        history.SENTENCES.update(SENTENCES)
+        panels.add("card", "invoices.read", of_card)
+        panels.add("customer", "invoices.read", of_customer)

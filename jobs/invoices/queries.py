@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models import DecimalField, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
 from jobs.machines.models import Customer
@@ -139,7 +139,9 @@ def line(pk: int) -> InvoiceLine | None:
 def payments(*, customer: int | None = None, invoice: int | None = None) -> QuerySet[Payment]:
     """Payments with how much of each is allocated."""
     rows = Payment.objects.select_related("customer", "by").annotate(
-        allocated=Coalesce(Sum("allocations__amount"), Value(ZERO), output_field=AMOUNT)
+        allocated=Coalesce(Sum("allocations__amount"), Value(ZERO), output_field=AMOUNT),
+        left=F("amount") - F("allocated"),
+        reversed=Exists(Payment.objects.filter(reverses=OuterRef("pk"))),
     )
     if customer is not None:
         rows = rows.filter(customer=customer)

@@ -36,6 +36,8 @@ PAGES: list[str] = [
     "jobs.timebook.urls",
     "jobs.draws.urls",
     "jobs.desk.urls",
+    "jobs.estimates.urls",
+    "jobs.invoices.urls",
 ]
 APIS: list = [
     people,

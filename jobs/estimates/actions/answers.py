@@ -14,7 +14,7 @@ from shop.kernel.text import clean_line
 from shop.kernel.versions import claim
 from shop.kernel.writing import writes
 from shop.people.models import Person
-from shop.trail.record import announce, record
+from shop.trail.record import record
 
 from .. import agreed, queries
 from ..models import Estimate, GoAhead, GoAheadLine
@@ -78,7 +78,6 @@ def record_go_ahead(
         by, "estimate.answered", estimate, root=estimate.card, number=estimate.number, revision=estimate.revision,
         accepted=yes, declined=len(answers) - yes, how=how, said_by=said_by, note=note,
     )  # fmt: skip
-    announce("estimate.answered", estimate=estimate.pk, go_ahead=row.pk)
     return row
 
 

@@ -207,12 +207,11 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     if raised and invoice.card_id is not None:
         reason = clean_line(reason, field="reason")
         if not reason:
-            raise NeedsOverride(
+            said = (
                 "This is more than was agreed and done. Lower it, get the customer's word on a new revision, or let the "
-                "owner raise it and say why.",
-                code="more-than-agreed",
-                fields={name: ["is above what was agreed and done"] for name in raised},
+                "owner raise it and say why."
             )
+            raise NeedsOverride(said, code="more-than-agreed", fields={name: [said] for name in raised})
         require(by, "invoices.override")
         line.not_agreed = reason
     basis = dict(line.basis)

@@ -1,0 +1,257 @@
+"""Staff pages of estimates."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+from django import forms as django_forms
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from jobs.cards.pages.common import by, found_card
+from shop.business import queries as business
+from shop.kernel import clock
+from shop.ui.lists import page_of
+from shop.ui.newer import set_beside, stale
+from shop.ui.pages import page, press, status_of, submit
+
+from . import actions, forms, printing, queries, showing, wording
+from .api import pdf_answer
+from .models import Estimate
+
+
+def _found(pk: int) -> Estimate:
+    row = queries.estimate(pk)
+    if row is None:
+        raise Http404
+    return row
+
+
+def _url(pk: int, name: str = "estimate") -> str:
+    return reverse(f"estimates:{name}", args=[pk])
+
+
+def _to(row: Any) -> str:
+    return _url(getattr(row, "estimate_id", None) or row.pk)
+
+
+@page("estimates.read")
+def estimates(request: HttpRequest) -> HttpResponse:
+    form = forms.EstimateFilter(request.GET)
+    given = {k: v for k, v in form.cleaned_data.items() if v} if form.is_valid() else {}
+    found = page_of(request, queries.estimates(**given), ("-id",))
+    rows = [(e, *queries.STATES[queries.state_of(e)]) for e in found.items]
+    return render(request, "jobs_estimates/estimates.html", {"page": found, "rows": rows, "form": form})
+
+
+@page("estimates.edit", "GET", "POST")
+def draft(request: HttpRequest, card: int) -> HttpResponse:
+    """From a card: which kind of document."""
+    row = found_card(card)
+    form = forms.KindForm(request.POST or None, initial={"kind": request.GET.get("kind", "estimate")})
+    answer = submit(
+        request, form, lambda: actions.draft_estimate(by=by(request), card_id=card, **form.cleaned_data),
+        to=_to, done=_("Drafted from the card. Look it over, then issue it."),
+    )  # fmt: skip
+    context = {"form": form, "card": row, "open": queries.estimates(card=card).order_by("-id")[:10]}
+    return answer or render(request, "jobs_estimates/draft.html", context, status=status_of(form))
+
+
+@page("estimates.read")
+def estimate(request: HttpRequest, pk: int) -> HttpResponse:
+    return show(request, _found(pk))
+
+
+def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpResponse:
+    """The page; a form that was refused stands where it was filled in."""
+    person = by(request)
+    lines = list(queries.lines(estimate=row.pk))
+    standing = {pk: queries.word(a) for pk, a in queries.answers(row).items()} if row.issued_at else None
+    may_edit = "estimates.edit" in person.rights and not row.issued_at
+    may_discount = "estimates.discount" in person.rights
+    context: dict[str, Any] = {
+        "estimate": row,
+        "state": queries.state_of(row),
+        "word": queries.STATES[queries.state_of(row)],
+        "sections": showing.sections(lines, row.currency, standing),
+        "totals": showing.totals(row),
+        "missing": [x for x in lines if x.basis.get("price") == "missing"],
+        "said": list(queries.go_aheads(row.pk)) if row.issued_at else [],
+        "revisions": [(e, *queries.STATES[queries.state_of(e)]) for e in queries.revisions(row)] if row.number else [],
+        "history": [wording.entry(t) for t in queries.history(row)[:50]],
+        "margin": showing.margin(lines) if "margin.read" in person.rights else None,
+        "may_edit": may_edit,
+    }
+    if may_edit:
+        chosen = request.GET.get("line", "")
+        edited = next((x for x in lines if str(x.pk) == chosen), None)
+        if edited is not None:
+            context |= {"line_form": _line_form(edited, may_discount), "edited": edited.pk}
+        if "add" in request.GET:
+            context["add_form"] = forms.EstimateLineForm(new=True, may_discount=may_discount, initial=_new_line(row))
+        days = business.profile().estimate_days
+        until = clock.today() + timedelta(days=days)
+        context["issue_form"] = forms.IssueForm(initial={"valid_until": until, "version": row.version})
+        context["whole_form"] = forms.WholeForm(may_discount=may_discount, initial=_whole(row))
+    context |= forms_with_errors
+    status = max((status_of(f) for f in forms_with_errors.values() if isinstance(f, django_forms.Form)), default=200)
+    return render(request, "jobs_estimates/estimate.html", context, status=status)
+
+
+def _whole(row: Estimate) -> dict[str, Any]:
+    return whole_values(row)
+
+
+def whole_values(row: Any) -> dict[str, Any]:
+    """What belongs to a draft as a whole, as its form shows it."""
+    found = {name: getattr(row, name) for name in ("note", "discount_reason", "version")}
+    return found | {"discount_percent": row.discount_percent.normalize() if row.discount_percent else None}
+
+
+def _new_line(row: Estimate) -> dict[str, Any]:
+    firm = row.kind == Estimate.Kind.QUOTATION
+    return {"version": row.version, "pricing": "fixed" if firm else "as-done", "kind": "part"}
+
+
+_LINE = (
+    "kind", "text", "detail", "quantity", "unit", "unit_price", "discount_percent", "discount_reason", "tax_code",
+    "version", "pricing", "optional",
+)  # fmt: skip
+
+
+def _line_form(line: Any, may_discount: bool, data: Any = None) -> forms.EstimateLineForm:
+    return forms.EstimateLineForm(data, may_discount=may_discount, initial=stored_line(line, _LINE))
+
+
+def stored_line(line: Any, names: tuple[str, ...]) -> dict[str, Any]:
+    """The values of a line as a form shows them."""
+    found = {name: getattr(line, name) for name in names}
+    plain = {k: Decimal(f"{v.normalize():f}") for k, v in found.items() if isinstance(v, Decimal)}
+    return found | plain | {"discount_percent": plain["discount_percent"] or None}
+
+
+@page("estimates.edit", "POST")
+def add_line(request: HttpRequest, pk: int) -> HttpResponse:
+    _found(pk)
+    form = forms.EstimateLineForm(request.POST, new=True, may_discount="estimates.discount" in by(request).rights)
+
+    def work() -> Any:
+        return actions.add_line(pk, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, work, to=_url(pk) + "?add=#add", done=_("Line added."))
+    if answer is None and stale(form):
+        set_beside(form, {"version": _found(pk).version})
+    return answer or show(request, _found(pk), add_form=form)
+
+
+@page("estimates.edit", "POST")
+def edit_line(request: HttpRequest, pk: int, line: int) -> HttpResponse:
+    found = queries.line(line)
+    if found is None or found.estimate_id != pk:
+        raise Http404
+    if request.POST.get("go") == "remove":
+        work = partial(actions.remove_line, line, None, by=by(request))
+        return press(request, work, to=_url(pk), back=_url(pk), done=_("Line removed."))
+    if request.POST.get("go") in ("up", "down"):
+        up = request.POST["go"] == "up"
+        work = partial(actions.move_line, line, None, by=by(request), up=up)
+        return press(request, work, to=f"{_url(pk)}#line-{line}", back=_url(pk))
+    form = _line_form(found, "estimates.discount" in by(request).rights, request.POST)
+
+    def save() -> Any:
+        return actions.edit_line(line, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, save, to=f"{_url(pk)}#line-{line}", done=_("Line saved."))
+    if answer is None and stale(form):
+        now = queries.line(line)
+        set_beside(form, stored_line(now, _LINE) if now else {"version": _found(pk).version})
+    return answer or show(request, _found(pk), line_form=form, edited=line)
+
+
+@page("estimates.edit", "POST")
+def edit_whole(request: HttpRequest, pk: int) -> HttpResponse:
+    form = forms.WholeForm(request.POST, may_discount="estimates.discount" in by(request).rights)
+
+    def work() -> Any:
+        return actions.edit_estimate(pk, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, work, to=_url(pk), done=_("Saved."))
+    if answer is None and stale(form):
+        set_beside(form, _whole(_found(pk)))
+    return answer or show(request, _found(pk), whole_form=form)
+
+
+@page("estimates.edit", "POST")
+def issue(request: HttpRequest, pk: int) -> HttpResponse:
+    form = forms.IssueForm(request.POST)
+
+    def work() -> Any:
+        given = form.cleaned_data
+        return actions.issue_estimate(pk, given["version"], by=by(request), valid_until=given["valid_until"])
+
+    answer = submit(request, form, work, to=_url(pk), done=_("Issued. Hand it over, then record the customer's word."))
+    if answer is None and stale(form):
+        set_beside(form, {"version": _found(pk).version})
+    return answer or show(request, _found(pk), issue_form=form)
+
+
+@page("estimates.edit", "POST")
+def discard(request: HttpRequest, pk: int) -> HttpResponse:
+    card = _found(pk).card_id
+    work = partial(actions.discard_estimate, pk, None, by=by(request))
+    return press(request, work, to=reverse("cards:card", args=[card]), back=_url(pk), done=_("The draft is gone."))
+
+
+@page("estimates.edit", "POST")
+def revise(request: HttpRequest, pk: int) -> HttpResponse:
+    work = partial(actions.new_revision, pk, by=by(request))
+    return press(request, work, to=_to, back=_url(pk), done=_("A new revision, as a draft. Change it, then issue it."))
+
+
+@page("estimates.edit", "GET", "POST")
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _found(pk)
+    form = forms.ReasonForm(request.POST or None)
+    answer = submit(
+        request, form, lambda: actions.withdraw_estimate(pk, by=by(request), **form.cleaned_data),
+        to=_to, done=_("Withdrawn: it can no longer be agreed to."),
+    )  # fmt: skip
+    context = {
+        "form": form,
+        "title": _("Withdraw %(number)s") % {"number": row.number},
+        "go": _("Withdraw it"),
+        "back": _url(pk),
+    }
+    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
+
+
+@page("goahead.record", "GET", "POST")
+def go_ahead(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _found(pk)
+    words = {"accepted": "yes", "declined": "no"}
+    standing = {
+        line: words.get(queries.word(a), "open") for line, a in queries.answers(row).items() if a.line in (None, line)
+    }
+    lines = list(queries.lines(estimate=pk))
+    contact = row.card.customer.contact or row.card.customer.name
+    form = forms.GoAheadForm(request.POST or None, lines=lines, standing=standing, initial={"said_by": contact})
+
+    def work() -> Any:
+        given = {k: form.cleaned_data[k] for k in ("how", "said_by", "said_at", "note")}
+        answers = form.answers(request.POST.get("every", ""))
+        return actions.record_go_ahead(pk, by=by(request), answers=answers, **given)
+
+    answer = submit(request, form, work, to=_url(pk), done=_("Recorded. What was agreed may start."))
+    context = {"form": form, "estimate": row, "customer": row.card.customer}
+    return answer or render(request, "jobs_estimates/go_ahead.html", context, status=status_of(form))
+
+
+@page("estimates.read")
+def pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _found(pk)
+    return pdf_answer(printing.pdf(row), printing.file_name(row))

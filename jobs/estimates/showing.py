@@ -1,0 +1,100 @@
+"""An estimate or invoice as its page shows it: lines by section, each figure with how it came about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from . import explaining, pricing
+from .models import LineKind
+
+ANSWERS = {"accepted": ("done", "yes"), "declined": ("off", "no"), "open": ("todo", "open")}
+
+
+@dataclass(frozen=True)
+class Row:
+    line: Any
+    how: list[str]
+    mark: str = ""
+    word: str = ""
+    margin: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Section:
+    title: str
+    rows: list[Row]
+    net: Decimal
+    counted: bool = True
+
+
+def sections(lines: Iterable[Any], currency: str, answers: Mapping[int, str] | None = None) -> list[Section]:
+    """Lines by kind, optional ones last. `answers`: accepted, declined or open, by line."""
+    listed = list(lines)
+    found = []
+    groups: list[tuple[str, list[Any], bool]] = [
+        (str(kind.label), [x for x in listed if x.kind == kind and pricing.is_counted(x)], True) for kind in LineKind
+    ]
+    groups.append(("Optional work", [x for x in listed if not pricing.is_counted(x)], False))
+    for title, inside, counted in groups:
+        if not inside:
+            continue
+        rows = []
+        for line in inside:
+            mark, word = ANSWERS[answers.get(line.pk, "open")] if answers is not None else ("", "")
+            margin = line.net - line.cost if line.cost is not None else None
+            rows.append(Row(line, explaining.line(line, currency), mark, word, margin))
+        found.append(Section(title, rows, sum((x.net for x in inside), Decimal(0)), counted))
+    return found
+
+
+@dataclass(frozen=True)
+class Sum:
+    label: str
+    amount: Decimal
+    how: str
+    strong: bool = False
+
+
+def totals(doc: Any) -> list[Sum]:
+    """The totals block, each with how it came about."""
+    how = dict(explaining.document(doc))
+    found = []
+    if doc.discount_percent:
+        found.append(Sum("Lines", doc.sum_net, how["Lines"]))
+        found.append(Sum("Discount", doc.total_net - doc.sum_net, how["Discount"]))
+    found.append(Sum("Without VAT", doc.total_net, how["Lines"]))
+    for g in doc.tax_groups:
+        label = f"VAT {Decimal(g['percent']).normalize():f} %"
+        found.append(Sum(label, Decimal(g["tax"]), how[label]))
+    found.append(Sum("With VAT", doc.total_gross, how["Total"], strong=not doc.rounding))
+    if doc.rounding:
+        found.append(Sum("Rounding", doc.rounding, "So that all credit notes of the invoice come to it exactly."))
+        found.append(Sum("To pay", doc.total_gross + doc.rounding, "The total and the rounding.", strong=True))
+    return found
+
+
+@dataclass(frozen=True)
+class Margin:
+    net: Decimal
+    cost: Decimal
+    unknown: int
+
+    @property
+    def amount(self) -> Decimal:
+        return self.net - self.cost
+
+    @property
+    def percent(self) -> Decimal | None:
+        return (self.amount * 100 / self.net).quantize(Decimal("0.1")) if self.net else None
+
+
+def margin(lines: Iterable[Any]) -> Margin:
+    """Of the lines whose cost is known; how many aren't. Owner only."""
+    counted = [x for x in lines if pricing.is_counted(x)]
+    known = [x for x in counted if x.cost is not None]
+    return Margin(
+        sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0)), len(counted) - len(known)
+    )

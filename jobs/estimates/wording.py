@@ -1,0 +1,33 @@
+"""What was done with an estimate, in sentences for its page and for the card's history."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jobs.cards import wording as cards
+
+SENTENCES = {
+    "estimate.drafted": "Drafted an {kind} of {lines} lines",
+    "estimate.changed": "Changed what belongs to the estimate as a whole",
+    "estimate.line-added": "Added the estimate line “{text}”, {net}",
+    "estimate.line-changed": "Changed the estimate line “{text}”",
+    "estimate.line-moved": "Moved the estimate line “{text}”",
+    "estimate.line-removed": "Removed the estimate line “{text}”",
+    "estimate.issued": "Issued {number} revision {revision}, {gross} {currency} with VAT",
+    "estimate.superseded": "{number} revision {revision} was superseded",
+    "estimate.revised": "Began {number} revision {revision}",
+    "estimate.withdrawn": "Withdrew {number}",
+    "estimate.discarded": "Discarded a draft estimate",
+    "estimate.answered": "Recorded what {said_by} said to {number}: {accepted} yes, {declined} no",
+    "estimate.mailed": "{number} was mailed to {to}",
+}
+
+
+def entry(row: Any) -> dict[str, Any]:
+    """A trail row for the {% history %} list."""
+    return {
+        "when": row.at,
+        "who": row.by or "",
+        "what": cards.sentence(row.verb, row.detail),
+        "why": cards.why(row.detail),
+    }

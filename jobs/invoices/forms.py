@@ -1,0 +1,165 @@
+"""What is typed about invoices and payments. How a value is read; whether it may be is for the actions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from jobs.estimates.forms import PriceLineForm, WholeForm
+from shop.kernel import clock
+from shop.ui.forms import DateInput, DecimalField
+
+from . import queries
+from .models import Invoice, InvoiceLine, Payment
+
+FILTERS = (
+    ("", _("All")),
+    ("draft", _("Drafts")),
+    ("open", _("To be paid")),
+    ("overdue", _("Overdue")),
+    ("settled", _("Settled")),
+)
+
+
+class InvoiceFilter(forms.Form):
+    number = forms.CharField(label=_("Number"), required=False, max_length=20)
+    state = forms.ChoiceField(label=_("State"), required=False, choices=FILTERS)
+    kind = forms.ChoiceField(label=_("Kind"), required=False, choices=[("", _("All")), *Invoice.Kind.choices])
+
+
+class InvoiceLineForm(PriceLineForm):
+    reason = forms.CharField(
+        label=_("Why it is charged without the customer's word"), required=False, max_length=200,
+        help_text=_("Only the owner can charge more than was agreed and done, and says why."),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, may_override: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not may_override:
+            del self.fields["reason"]
+
+
+class InvoiceIssueForm(forms.Form):
+    supplied_on = forms.DateField(
+        label=_("Work done on"),
+        widget=DateInput,
+        required=False,
+        help_text=_("Empty: the day the last stage was finished."),
+    )
+    override = forms.CharField(
+        label=_("Issue although something isn't settled, because"), required=False, max_length=200,
+        help_text=_("Needed only while clocks run or parts lie loose at the bench."),
+    )  # fmt: skip
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, may_override: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not may_override:
+            del self.fields["override"]
+
+    def values(self) -> dict[str, Any]:
+        return {k: v for k, v in self.cleaned_data.items() if k != "version" and v}
+
+
+class ChargeForm(forms.Form):
+    kind = forms.ChoiceField(choices=[("labour", ""), ("part", "")], widget=forms.HiddenInput)
+    stage_id = forms.IntegerField(widget=forms.HiddenInput)
+    part_id = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    reason = forms.CharField(label=_("Charge it all the same, because"), max_length=200)
+
+
+class CreditForm(forms.Form):
+    """How much of which line; all that is left of it to begin with."""
+
+    reason = forms.CharField(label=_("Reason"), max_length=200)
+
+    def __init__(self, *args: Any, lines: Iterable[InvoiceLine], left: dict[int, Decimal], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lines = [x for x in lines if left[x.pk] > 0]
+        self.left = left
+        for line in self.lines:
+            self.fields[f"line_{line.pk}"] = DecimalField(
+                label=line.text, required=False, max_digits=18, decimal_places=6, initial=left[line.pk].normalize()
+            )
+
+    @property
+    def asked(self) -> list[tuple[InvoiceLine, Decimal, Any]]:
+        return [(line, self.left[line.pk], self[f"line_{line.pk}"]) for line in self.lines]
+
+    def quantities(self) -> dict[int, Decimal] | None:
+        """None when all that is left of every line is asked for."""
+        given = {x.pk: self.cleaned_data.get(f"line_{x.pk}") or Decimal(0) for x in self.lines}
+        if all(given[x.pk] == self.left[x.pk] for x in self.lines):
+            return None
+        return {pk: quantity for pk, quantity in given.items() if quantity}
+
+
+class PaymentForm(forms.Form):
+    """Money of a customer, shared over their open invoices."""
+
+    amount = DecimalField(label=_("Amount"), max_digits=18, decimal_places=4)
+    method = forms.ChoiceField(
+        label=_("How it came"), choices=Payment.Method.choices, widget=forms.RadioSelect, initial="transfer"
+    )
+    received_on = forms.DateField(label=_("Received on"), widget=DateInput)
+    reference = forms.CharField(label=_("Reference"), required=False, max_length=120)
+
+    def __init__(self, *args: Any, invoices: Iterable[Invoice], chosen: int | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["received_on"].initial = clock.today()
+        self.invoices = list(invoices)
+        for row in self.invoices:
+            owed = queries.outstanding(row)
+            self.fields[f"invoice_{row.pk}"] = DecimalField(
+                label=row.number, required=False, max_digits=18, decimal_places=4,
+                initial=money(owed) if row.pk == chosen else None,
+            )  # fmt: skip
+            if row.pk == chosen:
+                self.fields["amount"].initial = money(owed)
+
+    @property
+    def asked(self) -> list[tuple[Invoice, Decimal, Any]]:
+        return [(row, queries.outstanding(row), self[f"invoice_{row.pk}"]) for row in self.invoices]
+
+    def shares(self) -> dict[int, Decimal]:
+        given = {row.pk: self.cleaned_data.get(f"invoice_{row.pk}") for row in self.invoices}
+        return {pk: amount for pk, amount in given.items() if amount}
+
+    def values(self) -> dict[str, Any]:
+        return {k: self.cleaned_data[k] for k in ("amount", "method", "received_on", "reference")}
+
+
+class RefundForm(forms.Form):
+    amount = DecimalField(label=_("Amount"), max_digits=18, decimal_places=4)
+    method = forms.ChoiceField(
+        label=_("How it goes back"), choices=Payment.Method.choices, widget=forms.RadioSelect, initial="transfer"
+    )
+    paid_on = forms.DateField(label=_("Paid back on"), widget=DateInput)
+    reference = forms.CharField(label=_("Reference"), required=False, max_length=120)
+
+
+class ReverseForm(forms.Form):
+    reason = forms.CharField(label=_("Reason"), max_length=120, help_text=_("Such as: bounced, or typed twice."))
+
+
+def money(amount: Decimal) -> str:
+    """An amount for a box: at least two decimals, no more than it has."""
+    plain = amount.normalize()
+    return f"{plain:.{max(2, -int(plain.as_tuple().exponent))}f}"
+
+
+__all__ = [
+    "ChargeForm",
+    "CreditForm",
+    "InvoiceFilter",
+    "InvoiceIssueForm",
+    "InvoiceLineForm",
+    "PaymentForm",
+    "RefundForm",
+    "ReverseForm",
+    "WholeForm",
+]

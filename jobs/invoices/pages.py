@@ -1,0 +1,313 @@
+"""Staff pages of invoices and payments."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+from django import forms as django_forms
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from jobs.cards.pages.common import by
+from jobs.estimates import showing
+from jobs.estimates.api import pdf_answer
+from jobs.estimates.pages import stored_line, whole_values
+from jobs.estimates.wording import entry
+from jobs.machines.models import Customer
+from shop.business import queries as business
+from shop.kernel import clock
+from shop.ui.lists import page_of
+from shop.ui.newer import set_beside, stale
+from shop.ui.pages import page, press, status_of, submit
+
+from . import actions, forms, printing, queries
+from .models import OPEN, Invoice
+
+
+def _found(pk: int) -> Invoice:
+    row = queries.invoice(pk)
+    if row is None:
+        raise Http404
+    return row
+
+
+def _customer(pk: int) -> Customer:
+    row = Customer.objects.filter(pk=pk).first()
+    if row is None:
+        raise Http404
+    return row
+
+
+def _url(pk: int) -> str:
+    return reverse("invoices:invoice", args=[pk])
+
+
+def _account(pk: int) -> str:
+    return reverse("invoices:account", args=[pk])
+
+
+def _to(row: Any) -> str:
+    return _url(row.pk)
+
+
+def with_state(rows: Any) -> list[tuple[Any, str, str, Any]]:
+    """(invoice, word, mark, outstanding) for a table."""
+    return [(r, *queries.STATES[queries.state_of(r)], queries.outstanding(r)) for r in rows]
+
+
+@page("invoices.read")
+def invoices(request: HttpRequest) -> HttpResponse:
+    form = forms.InvoiceFilter(request.GET)
+    given = {k: v for k, v in form.cleaned_data.items() if v} if form.is_valid() else {}
+    found = page_of(request, queries.invoices(**given), ("-id",))
+    context = {"page": found, "rows": with_state(found.items), "form": form}
+    return render(request, "jobs_invoices/invoices.html", context)
+
+
+@page("invoices.issue", "POST")
+def draft(request: HttpRequest, card: int) -> HttpResponse:
+    work = partial(actions.draft_invoice, by=by(request), card_id=card)
+    back = reverse("cards:card", args=[card])
+    return press(request, work, to=_to, back=back, done=_("Drafted from what was agreed and done. Look it over."))
+
+
+@page("invoices.issue", "POST")
+def draft_sale(request: HttpRequest, customer: int) -> HttpResponse:
+    work = partial(actions.draft_invoice, by=by(request), customer_id=customer)
+    return press(
+        request, work, to=lambda row: _url(row.pk) + "?add=#add", back=_account(customer), done=_("An empty draft.")
+    )
+
+
+@page("invoices.read")
+def invoice(request: HttpRequest, pk: int) -> HttpResponse:
+    return show(request, _found(pk))
+
+
+def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpResponse:
+    """The page; a form that was refused stands where it was filled in."""
+    person = by(request)
+    lines = list(queries.lines(invoice=row.pk))
+    may_edit = "invoices.issue" in person.rights and not row.issued_at
+    rights = {
+        "may_discount": "estimates.discount" in person.rights,
+        "may_override": "invoices.override" in person.rights,
+    }
+    state = queries.state_of(row)
+    context: dict[str, Any] = {
+        "invoice": row, "state": state, "word": queries.STATES[state], "outstanding": queries.outstanding(row),
+        "sections": showing.sections(lines, row.currency), "totals": showing.totals(row),
+        "settled_by": list(queries.allocations(invoice=row.pk).order_by("id")),
+        "notes": row.credit_notes.order_by("id"),
+        "history": [entry(t) for t in queries.history(row)[:50]],
+        "margin": showing.margin(lines) if "margin.read" in person.rights else None,
+        "may_edit": may_edit, "may_override": rights["may_override"],
+    }  # fmt: skip
+    if may_edit:
+        left_out = queries.left_out_page(row.pk)
+        context["left_out"] = left_out.items if left_out else []
+        chosen = request.GET.get("line", "")
+        edited = next((x for x in lines if str(x.pk) == chosen), None)
+        if edited is not None:
+            context |= {"line_form": _line_form(edited, rights), "edited": edited.pk}
+        if "add" in request.GET:
+            initial = {"version": row.version, "kind": "part"}
+            context["add_form"] = forms.InvoiceLineForm(new=True, initial=initial, **rights)
+        context["issue_form"] = forms.InvoiceIssueForm(
+            initial={"version": row.version}, may_override=rights["may_override"]
+        )
+        context["whole_form"] = forms.WholeForm(may_discount=rights["may_discount"], initial=whole_values(row))
+    context |= forms_with_errors
+    status = max((status_of(f) for f in forms_with_errors.values() if isinstance(f, django_forms.Form)), default=200)
+    return render(request, "jobs_invoices/invoice.html", context, status=status)
+
+
+def _rights(request: HttpRequest) -> dict[str, bool]:
+    held = by(request).rights
+    return {"may_discount": "estimates.discount" in held, "may_override": "invoices.override" in held}
+
+
+_LINE = (
+    "kind", "text", "detail", "quantity", "unit", "unit_price", "discount_percent", "discount_reason", "tax_code",
+    "version",
+)  # fmt: skip
+
+
+def _line_form(line: Any, rights: dict[str, bool], data: Any = None) -> forms.InvoiceLineForm:
+    return forms.InvoiceLineForm(data, initial=stored_line(line, _LINE), **rights)
+
+
+@page("invoices.issue", "POST")
+def add_line(request: HttpRequest, pk: int) -> HttpResponse:
+    _found(pk)
+    form = forms.InvoiceLineForm(request.POST, new=True, **_rights(request))
+
+    def work() -> Any:
+        return actions.add_line(pk, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, work, to=_url(pk) + "?add=#add", done=_("Line added."))
+    if answer is None and stale(form):
+        set_beside(form, {"version": _found(pk).version})
+    return answer or show(request, _found(pk), add_form=form)
+
+
+@page("invoices.issue", "POST")
+def edit_line(request: HttpRequest, pk: int, line: int) -> HttpResponse:
+    found = queries.line(line)
+    if found is None or found.invoice_id != pk:
+        raise Http404
+    if request.POST.get("go") == "remove":
+        work = partial(actions.remove_line, line, None, by=by(request))
+        return press(request, work, to=_url(pk), back=_url(pk), done=_("Line removed; it can be billed later."))
+    form = _line_form(found, _rights(request), request.POST)
+
+    def save() -> Any:
+        return actions.edit_line(line, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, save, to=f"{_url(pk)}#line-{line}", done=_("Line saved."))
+    if answer is None and stale(form):
+        now = queries.line(line)
+        set_beside(form, stored_line(now, _LINE) if now else {"version": _found(pk).version})
+    return answer or show(request, _found(pk), line_form=form, edited=line)
+
+
+@page("invoices.issue", "POST")
+def edit_whole(request: HttpRequest, pk: int) -> HttpResponse:
+    form = forms.WholeForm(request.POST, may_discount="estimates.discount" in by(request).rights)
+
+    def work() -> Any:
+        return actions.edit_invoice(pk, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, work, to=_url(pk), done=_("Saved."))
+    if answer is None and stale(form):
+        set_beside(form, whole_values(_found(pk)))
+    return answer or show(request, _found(pk), whole_form=form)
+
+
+@page("invoices.override", "POST")
+def charge(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put what was never agreed onto the draft, with the owner's reason."""
+    _found(pk)
+    form = forms.ChargeForm(request.POST)
+    answer = submit(
+        request, form, lambda: actions.charge_unagreed(pk, None, by=by(request), **form.cleaned_data),
+        to=_url(pk), done=_("Put onto the invoice, with your reason."),
+    )  # fmt: skip
+    context = {"form": form, "title": _("Charge what was never agreed"), "go": _("Charge it"), "back": _url(pk)}
+    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
+
+
+@page("invoices.issue", "POST")
+def issue(request: HttpRequest, pk: int) -> HttpResponse:
+    _found(pk)
+    form = forms.InvoiceIssueForm(request.POST, may_override="invoices.override" in by(request).rights)
+
+    def work() -> Any:
+        return actions.issue_invoice(pk, form.cleaned_data["version"], by=by(request), **form.values())
+
+    answer = submit(request, form, work, to=_url(pk), done=_("Issued."))
+    if answer is None and stale(form):
+        set_beside(form, {"version": _found(pk).version})
+    return answer or show(request, _found(pk), issue_form=form)
+
+
+@page("invoices.issue", "POST")
+def discard(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _found(pk)
+    to = reverse("cards:card", args=[row.card_id]) if row.card_id else _account(row.customer_id)
+    work = partial(actions.discard_invoice, pk, None, by=by(request))
+    return press(request, work, to=to, back=_url(pk), done=_("The draft is gone."))
+
+
+@page("invoices.credit", "GET", "POST")
+def credit(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _found(pk)
+    lines = list(queries.lines(invoice=pk))
+    before = queries.credited_so_far(pk)
+    left = {x.pk: x.quantity - before[x.pk][0] if x.pk in before else x.quantity for x in lines}
+    form = forms.CreditForm(request.POST or None, lines=lines, left=left)
+
+    def work() -> Any:
+        given = form.quantities()
+        return actions.credit_note(pk, by=by(request), reason=form.cleaned_data["reason"], quantities=given)
+
+    answer = submit(request, form, work, to=_to, done=_("The credit note is issued."))
+    context = {"form": form, "invoice": row}
+    return answer or render(request, "jobs_invoices/credit.html", context, status=status_of(form))
+
+
+@page("invoices.read")
+def pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _found(pk)
+    return pdf_answer(printing.pdf(row), printing.file_name(row))
+
+
+# --- money ------------------------------------------------------------------------------------------
+
+
+@page("invoices.read")
+def account(request: HttpRequest, customer: int) -> HttpResponse:
+    """What a customer owes and has paid."""
+    who = _customer(customer)
+    found = page_of(request, queries.invoices(customer=customer), ("-id",), size=25)
+    context = {
+        "customer": who, "balance": queries.balance(customer), "page": found, "rows": with_state(found.items),
+        "payments": queries.payments(customer=customer).order_by("-id")[:50], "currency": business.profile().currency,
+    }  # fmt: skip
+    return render(request, "jobs_invoices/account.html", context)
+
+
+@page("payments.record", "GET", "POST")
+def pay(request: HttpRequest, customer: int) -> HttpResponse:
+    """A payment, shared over the open invoices; ?invoice= fills in what that one still owes."""
+    who = _customer(customer)
+    chosen = request.GET.get("invoice", "")
+    rows = list(queries.invoices(customer=customer).filter(OPEN).order_by("due_on", "id")[:100])
+    form = forms.PaymentForm(
+        request.POST or None, invoices=rows, chosen=int(chosen) if chosen.isdecimal() and len(chosen) < 19 else None
+    )
+
+    def work() -> Any:
+        return actions.record_payment(by=by(request), customer_id=customer, allocations=form.shares(), **form.values())
+
+    one = next((r for r in rows if str(r.pk) == chosen), None)
+    answer = submit(request, form, work, to=_url(one.pk) if one else _account(customer), done=_("Payment recorded."))
+    context = {"form": form, "customer": who, "currency": business.profile().currency}
+    return answer or render(request, "jobs_invoices/pay.html", context, status=status_of(form))
+
+
+@page("payments.record", "GET", "POST")
+def refund(request: HttpRequest, customer: int) -> HttpResponse:
+    who = _customer(customer)
+    free = queries.free_credit(customer)
+    initial = {"amount": forms.money(free) if free > 0 else None, "paid_on": clock.today()}
+    form = forms.RefundForm(request.POST or None, initial=initial)
+    answer = submit(
+        request, form, lambda: actions.refund(by=by(request), customer_id=customer, **form.cleaned_data),
+        to=_account(customer), done=_("Paid back."),
+    )  # fmt: skip
+    context = {
+        "form": form,
+        "title": _("Pay %(name)s back") % {"name": who.name},
+        "go": _("Record it"),
+        "back": _account(customer),
+    }
+    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
+
+
+@page("payments.record", "GET", "POST")
+def reverse_payment(request: HttpRequest, pk: int) -> HttpResponse:
+    row = queries.payment(pk)
+    if row is None:
+        raise Http404
+    form = forms.ReverseForm(request.POST or None)
+    back = _account(row.customer_id)
+    answer = submit(
+        request, form, lambda: actions.reverse_payment(pk, by=by(request), **form.cleaned_data),
+        to=back, done=_("Reversed by a counter-entry."),
+    )  # fmt: skip
+    context = {"form": form, "title": _("Reverse a payment"), "go": _("Reverse it"), "back": back}
+    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))

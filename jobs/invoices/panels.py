@@ -1,0 +1,27 @@
+"""What this room shows on the pages of a card and of a customer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.template.loader import render_to_string
+
+from shop.business import queries as business
+
+from . import queries
+from .pages import with_state
+
+
+def of_card(request: HttpRequest, row: Any) -> str:
+    found = queries.invoices(card=row.pk).order_by("-id")[:50]
+    context = {"card": row, "rows": with_state(found), "rights": request.user.rights}  # type: ignore[union-attr]
+    return render_to_string("jobs_invoices/card_panel.html", context, request)
+
+
+def of_customer(request: HttpRequest, row: Any) -> str:
+    context = {
+        "customer": row, "balance": queries.balance(row.pk), "currency": business.profile().currency,
+        "rights": request.user.rights,  # type: ignore[union-attr]
+    }  # fmt: skip
+    return render_to_string("jobs_invoices/customer_panel.html", context, request)

@@ -1,0 +1,20 @@
+"""What was done with invoices and payments, in sentences for their pages and for the card's history."""
+
+from __future__ import annotations
+
+SENTENCES = {
+    "invoice.drafted": "Drafted an invoice of {lines} lines",
+    "invoice.changed": "Changed what belongs to the invoice as a whole",
+    "invoice.line-added": "Added the invoice line “{text}”, {net}",
+    "invoice.line-changed": "Changed the invoice line “{text}”",
+    "invoice.line-removed": "Removed the invoice line “{text}”",
+    "invoice.unagreed-charged": "Charged “{text}”, {net}, which was never agreed",
+    "invoice.issued": "Issued {number}, {gross} {currency} with VAT",
+    "invoice.credited": "Credited {credits} with {number}, {gross}",
+    "invoice.discarded": "Discarded a draft invoice",
+    "invoice.mailed": "{number} was mailed to {to}",
+    "payment.recorded": "Recorded a payment of {amount} {currency}",
+    "payment.allocated": "Allocated money to invoices",
+    "payment.reversed": "Reversed a payment, {amount}",
+    "payment.refunded": "Paid {amount} {currency} back",
+}
