@@ -27,6 +27,9 @@ def _flush_past_triggers(self, sql_list):
         with self.connection.cursor() as cursor:
             for _, sql in triggers:
                 cursor.execute(sql)
+            cursor.execute("SELECT name FROM sqlite_master WHERE sql LIKE 'CREATE VIRTUAL TABLE%'")
+            for (name,) in cursor.fetchall():  # text indexes that those triggers keep
+                cursor.execute(f'INSERT INTO "{name}" ("{name}") VALUES (\'rebuild\')')
 
 
 DatabaseOperations.execute_sql_flush = _flush_past_triggers

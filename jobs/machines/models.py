@@ -53,7 +53,7 @@ class Customer(models.Model):
     class Meta:
         indexes = (
             models.Index(fields=("sort_name", "id"), name="machines_customer_name"),
-            models.Index(fields=("vat_no",), name="machines_customer_vat", condition=~Q(vat_no="")),
+            models.Index(fields=("vat_no",), name="machines_customer_vat"),
         )
 
     def __str__(self) -> str:

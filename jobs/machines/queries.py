@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TypeVar
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
+from shop.kernel.finding import containing, starting
 from shop.kernel.folding import digits, fold, key
 
 from .models import Customer, Machine, UsageReading
+
+M = TypeVar("M", Customer, Machine)
 
 
 @dataclass(frozen=True)
@@ -29,9 +32,9 @@ def customers(
     *, text: str = "", name: str = "", email: str = "", phone: str = "", vat_no: str = "", archived: bool = False
 ) -> QuerySet[Customer]:
     """Customers that match all that is given; archived ones only when asked for."""
-    found = _with_words(Customer.objects.filter(archived_at__isnull=not archived), text)
+    found = containing(Customer.objects.filter(archived_at__isnull=not archived), "find_text", text)
     if name:
-        found = found.filter(sort_name__contains=fold(name))
+        found = containing(found, "find_text", name).filter(sort_name__contains=fold(name))
     if email:
         found = found.filter(email_key=fold(email))
     if phone:
@@ -62,9 +65,9 @@ def machines(
     archived: bool = False,
 ) -> QuerySet[Machine]:
     """Machines that match all that is given, each with its last reading; archived ones only when asked for."""
-    found = _with_words(Machine.objects.filter(archived_at__isnull=not archived), text)
+    found = containing(Machine.objects.filter(archived_at__isnull=not archived), "find_text", text)
     if serial:
-        found = found.filter(serial_key__contains=key(serial))
+        found = containing(found, "find_text", key(serial)).filter(serial_key__contains=key(serial))
     if maker:
         found = found.filter(maker__iexact=maker)
     if kind:
@@ -130,37 +133,29 @@ def like_machine(serial_no: str, maker: str = "", *, but: int | None = None) -> 
 
 def find_customers(text: str, limit: int = 10) -> list[Customer]:
     """For the search box: those whose name starts like `text` first, then those with all its words anywhere."""
-    return _found(customers(text=text), text, limit)
+    return _found(customers(), text, limit)
 
 
 def find_machines(text: str, limit: int = 10) -> list[Machine]:
     """For the search box: by serial number first, then by all words in maker, model, kind and serial number."""
-    by_serial: list[Machine] = []
+    found: list[Machine] = []
     if serial := key(text):
-        starts = Machine.objects.filter(archived_at__isnull=True, serial_key__startswith=serial)
-        by_serial = list(starts.select_related("customer").order_by("serial_key", "pk")[:limit])
-    if len(by_serial) == limit:
-        return by_serial
-    seen = {m.pk for m in by_serial}
-    rest = _found(machines(text=text), text, limit)
-    return (by_serial + [m for m in rest if m.pk not in seen])[:limit]
+        found = list(starting(machines(), "serial_key", serial).order_by("serial_key", "pk")[:limit])
+    if len(found) < limit:
+        seen = {m.pk for m in found}
+        found += [m for m in _found(machines(), text, limit) if m.pk not in seen]
+    return found[:limit]
 
 
-def _found(rows: QuerySet[Any], text: str, limit: int) -> list[Any]:
+def _found(rows: QuerySet[M], text: str, limit: int) -> list[M]:
     folded = fold(text)
     if not folded:
         return []
-    first = list(rows.filter(sort_name__startswith=folded).order_by("sort_name", "pk")[:limit])
+    first = list(starting(rows, "sort_name", folded).order_by("sort_name", "pk")[:limit])
     if len(first) < limit:
-        rest = rows.exclude(pk__in=[r.pk for r in first]).order_by("sort_name", "pk")
-        first += list(rest[: limit - len(first)])
+        rest = containing(rows, "find_text", folded).exclude(pk__in=[r.pk for r in first])
+        first += list(rest.order_by("sort_name", "pk")[: limit - len(first)])
     return first
-
-
-def _with_words(rows: QuerySet[Any], text: str) -> QuerySet[Any]:
-    for word in fold(text).split()[:8]:
-        rows = rows.filter(find_text__contains=word)
-    return rows
 
 
 def _with_last(rows: QuerySet[Machine]) -> QuerySet[Machine]:

@@ -18,17 +18,17 @@ from .models import PlanGate, StageKind
 _HOURS = {"places": 2, "digits": 8, "min_value": 0}
 
 
-class GateDraft(Body):
+class PlanGateDraft(Body):
     text = Text(max_length=200)
     when = Choice(choices=PlanGate.When.choices, required=False)
 
 
-class PartDraft(Body):
+class PlanPartDraft(Body):
     part = Id()
     quantity = Number(help_text="In the part's unit.")
 
 
-class StageBase(Body):
+class PlanStageBase(Body):
     name = Text(max_length=120)
     kind = Choice(choices=StageKind.choices)
     standard_hours = Number(**_HOURS, required=False)
@@ -39,13 +39,13 @@ class StageBase(Body):
     cautions = Text(max_length=4000, lines=True, required=False)
 
 
-class StageDraft(StageBase):
+class PlanStageDraft(PlanStageBase):
     after = serializers.ListField(
         child=Int(min_value=1, max_value=drafts.MOST_STAGES), required=False, max_length=drafts.MOST_STAGES,
         help_text="Places in this list, counted from 1, of the stages that come before.",
     )  # fmt: skip
-    gates = GateDraft(many=True, required=False)
-    parts = PartDraft(many=True, required=False)
+    gates = PlanGateDraft(many=True, required=False)
+    parts = PlanPartDraft(many=True, required=False)
 
 
 class PlanBase(Body):
@@ -59,7 +59,7 @@ class PlanBase(Body):
 
 
 class PlanIn(PlanBase):
-    stages = StageDraft(many=True, required=False)
+    stages = PlanStageDraft(many=True, required=False)
 
 
 class PlanEdit(PlanBase):
@@ -71,7 +71,7 @@ class PlanCopy(Body):
     name = Text(max_length=120)
 
 
-class GateOut(Out):
+class PlanGateOut(Out):
     id = Id()
     stage = Id(source="stage_id")
     position = Int()
@@ -79,7 +79,7 @@ class GateOut(Out):
     when = serializers.CharField()
 
 
-class PartOut(Out):
+class PlanPartOut(Out):
     id = Id()
     stage = Id(source="stage_id")
     part = Id(source="part_id")
@@ -89,7 +89,7 @@ class PartOut(Out):
     unit = serializers.CharField(source="part.unit")
 
 
-class StageOut(Out):
+class PlanStageOut(Out):
     id = Id()
     plan = Id(source="plan_id")
     position = Int()
@@ -102,8 +102,8 @@ class StageOut(Out):
     instructions = Text(max_length=4000)
     cautions = Text(max_length=4000)
     after = serializers.SerializerMethodField(help_text="Ids of the stages that come before.")
-    gates = GateOut(many=True)
-    parts = PartOut(many=True)
+    gates = PlanGateOut(many=True)
+    parts = PlanPartOut(many=True)
 
     def get_after(self, row: Any) -> list[int]:
         return sorted(a.pk for a in row.after.all())
@@ -126,7 +126,7 @@ class PlanOut(PlanHead):
     description = Text(max_length=4000)
     cautions = Text(max_length=4000)
     longest_hours = serializers.SerializerMethodField(help_text="Hours of the longest chain of stages.")
-    stages = StageOut(many=True)
+    stages = PlanStageOut(many=True)
 
     def get_longest_hours(self, row: Any) -> str | None:
         return Number().to_representation(queries.longest(row.stages.all())[0])
@@ -184,18 +184,18 @@ def _draft(body: dict[str, Any]) -> drafts.StageDraft:
     return drafts.StageDraft(**body | {"after": tuple(body.get("after", ()))}, gates=gates, parts=parts)
 
 
-class StageEdit(StageBase):
+class PlanStageEdit(PlanStageBase):
     position = Int(min_value=1, max_value=drafts.MOST_STAGES, required=False, help_text="Left out: at the end.")
     after = serializers.ListField(
         child=Id(), required=False, max_length=drafts.MOST_STAGES, help_text="Ids of the stages that come before."
     )
 
 
-class StageIn(StageEdit):
+class PlanStageIn(PlanStageEdit):
     plan = Id()
 
 
-class StageMove(Body):
+class PlanStageMove(Body):
     position = Int(min_value=1, max_value=drafts.MOST_STAGES)
 
 
@@ -209,7 +209,7 @@ class OfStage(OfPlan):
 
 class Stages(Resource):
     kind = "plan-stage"
-    out = StageOut
+    out = PlanStageOut
 
     @lists("plans.read", query=OfPlan, orders={"place": ("plan_id", "position")})
     def list(self, request: Any, query: dict[str, Any]) -> Any:
@@ -219,12 +219,12 @@ class Stages(Resource):
     def retrieve(self, request: Any, pk: int) -> Any:
         return queries.stage(pk)
 
-    @posts("plans.edit", body=StageIn)
+    @posts("plans.edit", body=PlanStageIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         plan = body.pop("plan")
         return queries.stage(actions.add_stage(plan, None, by=request.user, **body).pk)
 
-    @edits("plans.edit", body=StageEdit)
+    @edits("plans.edit", body=PlanStageEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
         actions.edit_stage(pk, expect, by=request.user, **body)
         return queries.stage(pk)
@@ -233,23 +233,23 @@ class Stages(Resource):
     def destroy(self, request: Any, pk: int, expect: int) -> Any:
         return actions.remove_stage(pk, expect, by=request.user)
 
-    @verb("plans.edit", path="move", body=StageMove)
+    @verb("plans.edit", path="move", body=PlanStageMove)
     def move(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         actions.move_stage(pk, None, by=request.user, **body)
         return queries.stage(pk)
 
 
-class GateIn(GateDraft):
+class PlanGateIn(PlanGateDraft):
     stage = Id()
 
 
-class GateEdit(GateDraft):
+class PlanGateEdit(PlanGateDraft):
     pass
 
 
 class Gates(Resource):
     kind = "plan-gate"
-    out = GateOut
+    out = PlanGateOut
 
     @lists("plans.read", query=OfStage, orders={"id": ("id",)})
     def list(self, request: Any, query: dict[str, Any]) -> Any:
@@ -259,11 +259,11 @@ class Gates(Resource):
     def retrieve(self, request: Any, pk: int) -> Any:
         return queries.gate(pk)
 
-    @posts("plans.edit", body=GateIn)
+    @posts("plans.edit", body=PlanGateIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         return actions.add_gate(body.pop("stage"), None, by=request.user, **body)
 
-    @edits("plans.edit", body=GateEdit)
+    @edits("plans.edit", body=PlanGateEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
         return actions.edit_gate(pk, expect, by=request.user, **body)
 
@@ -272,17 +272,17 @@ class Gates(Resource):
         return actions.remove_gate(pk, expect, by=request.user)
 
 
-class PartIn(PartDraft):
+class PlanPartIn(PlanPartDraft):
     stage = Id()
 
 
-class PartEdit(Body):
+class PlanPartEdit(Body):
     quantity = Number(help_text="In the part's unit.")
 
 
 class Parts(Resource):
     kind = "plan-part"
-    out = PartOut
+    out = PlanPartOut
 
     @lists("plans.read", query=OfStage, orders={"id": ("id",)})
     def list(self, request: Any, query: dict[str, Any]) -> Any:
@@ -292,11 +292,11 @@ class Parts(Resource):
     def retrieve(self, request: Any, pk: int) -> Any:
         return queries.part(pk)
 
-    @posts("plans.edit", body=PartIn)
+    @posts("plans.edit", body=PlanPartIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         return actions.add_part(body.pop("stage"), None, by=request.user, **body)
 
-    @edits("plans.edit", body=PartEdit)
+    @edits("plans.edit", body=PlanPartEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
         return actions.edit_part(pk, expect, by=request.user, **body)
 

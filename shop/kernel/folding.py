@@ -12,7 +12,7 @@ def fold(text: str) -> str:
     """
     if not text.isascii():
         text = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
-    return " ".join(text.casefold().split())
+    return " ".join(text.casefold().replace("\x00", " ").split())
 
 
 def key(text: str) -> str:

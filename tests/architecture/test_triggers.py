@@ -37,3 +37,13 @@ def triggers() -> set[str]:
 def test_the_database_refuses_change(table):
     there = triggers()
     assert {f"{table}_no_update", f"{table}_no_delete"} <= there
+
+
+@pytest.mark.parametrize("table", ["jobs_machines_customer", "jobs_machines_machine"])
+def test_the_text_index_is_kept(table):
+    if connection.vendor == "sqlite":
+        assert {f"{table}_find_text_{change}" for change in ("insert", "update", "delete")} <= triggers()
+    else:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1 FROM pg_indexes WHERE indexname = %s", [f"{table}_find_text_trgm"])
+            assert cursor.fetchone()
