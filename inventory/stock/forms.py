@@ -14,6 +14,7 @@ from inventory.parts.models import Part
 from shop.business.queries import sites
 from shop.kernel import clock, gs1
 from shop.kernel.errors import BadInput
+from shop.kernel.units import unit
 from shop.people.models import Person
 from shop.ui.forms import DateInput, DecimalField, ScanInput
 
@@ -147,10 +148,11 @@ class CountForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.lying = lying
         for row in lying:
+            batch = _("batch %(batch)s") % {"batch": row.lot.batch} if row.lot.batch else ""
             self.fields[f"lot_{row.lot_id}"] = DecimalField(
-                label=f"{row.part.number} {row.part.name}, {row.lot.number}", **QUANTITY, min_value=0, unit=""
-            )
-            self.fields[f"lot_{row.lot_id}"].part_unit = row.part.unit  # type: ignore[attr-defined]
+                label=f"{row.part.number} {row.part.name}", help_text=" · ".join(filter(None, [row.lot.number, batch])),
+                unit=unit(row.part.unit).symbol, min_value=0, **QUANTITY,
+            )  # fmt: skip
 
     @property
     def lines(self) -> list[forms.BoundField]:

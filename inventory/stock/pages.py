@@ -12,7 +12,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from inventory.parts.models import Part
-from shop.business.queries import profile
+from shop.business.queries import profile, sites
 from shop.kernel import clock
 from shop.kernel.units import unit
 from shop.people.models import Person
@@ -48,11 +48,26 @@ def tabs(current: str) -> list[dict[str, Any]]:
     return [{"label": label, "url": reverse(f"stock:{name}"), "current": name == current} for name, label in views]
 
 
+def _movement_columns(request: HttpRequest, *without: str) -> list[str]:
+    """Headings of a table of movements; the cost only for those who may see it."""
+    if "costs.read" not in _by(request).rights:
+        without = (*without, "#At cost")
+    heads = ("When", "What", "Part", "Lot", "Bin", "#Quantity", "#At cost", "What for, and why", "By")
+    return [head for head in heads if head not in without]
+
+
 @page("stock.read")
 def stock(request: HttpRequest) -> HttpResponse:
     form = forms.StockFilter(request.GET)
     found = page_of(request, queries.levels(**_given(form)), ("part__number", "id"))
-    context = {"page": found, "form": form, "tabs": tabs("list"), "currency": profile().currency}
+    several = sites().count() > 1
+    columns = ["Part", "Name", *(["Site"] if several else []), "#On hand", "#Kept", "#Free"]
+    if "costs.read" in _by(request).rights:
+        columns.append("#At cost")
+    context = {
+        "page": found, "form": form, "tabs": tabs("list"), "currency": profile().currency, "columns": columns,
+        "several_sites": several,
+    }  # fmt: skip
     return render(request, "inventory_stock/stock.html", context)
 
 
@@ -78,6 +93,7 @@ def movements(request: HttpRequest) -> HttpResponse:
     rows = queries.movements(part_id=part.pk if part else None, **given)
     context = {
         "page": page_of(request, rows, ("-id",)), "form": form, "tabs": tabs("movements"), "currency": profile().currency,
+        "columns": _movement_columns(request),
     }  # fmt: skip
     return render(request, "inventory_stock/movements.html", context)
 
@@ -98,6 +114,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "lot": row, "places": queries.balances(lot_id=pk).order_by("bin__code"), "today": clock.today(),
         "page": page_of(request, queries.movements(lot_id=pk), ("-id",), size=SHOWN), "currency": row.currency,
+        "columns": _movement_columns(request, "Part", "Lot"), "part": row.part,
     }  # fmt: skip
     return render(request, "inventory_stock/lot.html", context)
 
@@ -252,9 +269,12 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
 
 def of_part(request: HttpRequest, part: Part) -> str:
     """What there is of a part, where, for whom, and its last movements."""
+    costs = "costs.read" in _by(request).rights
     context = {
         "part": part, "levels": queries.levels(part_id=part.pk).order_by("site_id"), "places": queries.places(part.pk),
         "kept": queries.kept_for(part.pk)[:50], "today": clock.today(), "currency": profile().currency,
         "movements": queries.movements(part_id=part.pk).order_by("-id")[:SHOWN],
+        "columns": _movement_columns(request, "Part"),
+        "place_columns": ["Bin", "Lot", "#On hand", "Use until", *(["#Cost per unit"] if costs else [])],
     }  # fmt: skip
     return render_to_string("inventory_stock/part_panel.html", context, request)
