@@ -78,6 +78,7 @@ def use_fonts(folders: Iterable[Path]) -> None:
     """Add the shop's own font folders (DOCUMENT_FONT_DIRS). Called once, before the first document."""
     global _folders
     _folders = (FONTS, *folders)
+    _faces.cache_clear()
     covered.cache_clear()
     _printable_char.cache_clear()
 
@@ -85,7 +86,17 @@ def use_fonts(folders: Iterable[Path]) -> None:
 @cache
 def covered() -> frozenset[int]:
     """Code points some font in use has a glyph for."""
-    return frozenset().union(*(codepoints(p.read_bytes()) for p in font_files(_folders)))
+    return frozenset().union(*_faces())
+
+
+@cache
+def _faces() -> tuple[frozenset[int], ...]:
+    """What each family holds in all its faces (files "Family-Face"): a letter must not be missing in the italic."""
+    families: dict[str, set[int]] = {}
+    for path in font_files(_folders):
+        family, held = path.stem.partition("-")[0], codepoints(path.read_bytes())
+        families[family] = families[family] & held if family in families else held
+    return tuple(map(frozenset, families.values()))
 
 
 @cache
@@ -107,14 +118,29 @@ def printable(text: str) -> str:
     if not text.isascii():
         text = unicodedata.normalize("NFC", text).translate(_ALIKE)
         text = _MARKS.sub(r"\1", _DROPPED.sub("", _SPACE.sub(" ", text)))
-        text = "".join(map(_printable_char, text))
+        text = _seat_marks("".join(map(_printable_char, text)))
         text = _BOXES.sub(BOX, text)
     elif not text.isprintable():
         text = _DROPPED.sub("", _SPACE.sub(" ", text))
-    text = text.strip()
+    text = _SPACE.sub(" ", text).strip()
     if len(text) > 24:
         text = _LONG_WORD.sub(_breakable, text)
     return text
+
+
+def _seat_marks(text: str) -> str:
+    """Without marks that no face can put onto the character before them: one face must hold both."""
+    if not any(unicodedata.category(c)[0] == "M" for c in text):
+        return text
+    kept: list[str] = []
+    base = ""
+    for char in text:
+        if unicodedata.category(char)[0] != "M":
+            base = char if char not in "\u200c\u200d" else base
+        elif base in ("", " ", BOX) or not any(ord(base) in face and ord(char) in face for face in _faces()):
+            continue
+        kept.append(char)
+    return "".join(kept)
 
 
 def _breakable(match: re.Match[str]) -> str:
