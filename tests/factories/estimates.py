@@ -112,3 +112,10 @@ def say(by: Person, to: Estimate, answers: dict[int, bool], **more: Any) -> None
     more = {"how": "phone", "said_by": "Niamh Tolan"} | more
     more["said_at"] = more.get("said_at") or clock.now()
     actions.record_go_ahead(to.pk, by=by, answers=answers, **more)
+
+
+def card_with_work(by: Person, n: int) -> JobCard:
+    """A card with one stage, of the n-th customer."""
+    found = card(by, customer(name=f"Customer {n}"))
+    stage(by, found)
+    return found

@@ -37,6 +37,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     `valid_until`: by default as many days on as the business says. Mailed if the customer agreed to be mailed. Raises
     NotFound, Stale, BadInput (valid_until), Refused (no lines, a price missing, another estimate is with the customer).
     """
+    before = _lock_earlier(estimate_id)
     estimate = lock_draft(estimate_id, expect)
     card = lock_card(estimate.card_id)
     lines = list(estimate.lines.all())
@@ -63,7 +64,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices))
     now = clock.now()
     if estimate.revision > 1:
-        _supersede(estimate, by=by)
+        _supersede(before, estimate, by=by)
     else:
         estimate.number = number("EST", "estimate", today.year)
     save_next(
@@ -79,15 +80,19 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     return estimate
 
 
-def _supersede(estimate: Estimate, *, by: Person) -> None:
+def _lock_earlier(estimate_id: int) -> list[Estimate]:
+    """The revisions before it, locked before it and before the card, as whoever records an answer to them does."""
+    draft = Estimate.objects.filter(pk=estimate_id).exclude(number="").first()
+    if draft is None:
+        return []
+    rows = Estimate.objects.select_for_update(of=("self",)).filter(number=draft.number, revision__lt=draft.revision)
+    return list(rows.order_by("pk"))
+
+
+def _supersede(before: list[Estimate], estimate: Estimate, *, by: Person) -> None:
     """The revision before is no longer what is offered. A stage that was agreed, isn't begun and is left out now, isn't
     agreed any more."""
-    before = (
-        Estimate.objects.select_for_update(of=("self",))
-        .filter(number=estimate.number, revision__lt=estimate.revision, superseded_at__isnull=True)
-        .order_by("revision")
-    )
-    for old in before:
+    for old in (x for x in before if x.superseded_at is None):
         save_next(old, superseded_at=clock.now())
         record(by, "estimate.superseded", old, root=estimate.card, number=old.number, revision=old.revision)
         kept = set(estimate.lines.filter(stage__isnull=False).values_list("stage_id", flat=True))
