@@ -24,6 +24,7 @@ from shop.kernel.rounding import EXACT, round_to
 from shop.people.models import Person
 
 from . import pricing
+from .models import PricedLine
 from .pricing import Item, PartWanted, Rate, StageWork, Tax
 
 
@@ -31,7 +32,7 @@ from .pricing import Item, PartWanted, Rate, StageWork, Tax
 class Prices:
     """The shop's prices of one day, each asked for once."""
 
-    day: date = field(default_factory=clock.today)
+    day: date = field(default_factory=lambda: clock.today())
     _taxes: dict[str, TaxRate] = field(default_factory=dict)
 
     @cached_property
@@ -100,6 +101,18 @@ def part(pk: int) -> Part:
     if found is None:
         raise field_error("part_id", "There is no such part in the catalogue.", code="unknown-part")
     return found
+
+
+def apply_taxes(lines: Iterable[PricedLine], prices: Prices) -> dict[str, list[str]]:
+    """Give lines the tax of their code on the day of `prices`: the law decides which rate holds, not the day of the draft.
+    Answers what changed, by code: percent before and after. Raises Refused (code "no-tax-rate")."""
+    changed = {}
+    for line in lines:
+        tax = prices.tax(line.tax_code)
+        if (line.tax_category, line.tax_percent) != (tax.category, tax.percent):
+            changed[tax.code] = [f"{line.tax_percent.normalize():f}", f"{tax.percent.normalize():f}"]
+            line.tax_category, line.tax_percent = tax.category, tax.percent
+    return changed
 
 
 def reasons(codes: Iterable[str], prices: Prices) -> dict[str, str]:

@@ -258,7 +258,7 @@ def test_finding_out_is_on_the_estimate_with_the_hours_it_took(owner):
     strip = make.stage(owner, card, "Strip", kind="strip", needs_go_ahead=False, standard_hours=D("2"))
     start = clock.now() - timedelta(hours=4)
     timebook.book(
-        by=owner, person_id=owner.pk, stage_id=strip.pk, started_at=start, ended_at=start + timedelta(hours=2, minutes=30),
+        by=owner, person_id=owner.pk, stage_id=strip.pk, started_at=start, ended_at=start + timedelta(hours=2, minutes=30), break_minutes=0,
         reason="Forgot the clock",
     )  # fmt: skip
     cards.start_stage(strip.pk, by=owner) if Stage.objects.get(pk=strip.pk).started_at is None else None

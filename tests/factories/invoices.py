@@ -30,7 +30,7 @@ def work(by: Person, on: Stage, hours: str, who: Person | None = None) -> None:
     end = (last.started_at if last else clock.now()) - timedelta(minutes=1)
     timebook.book(
         by=by, person_id=who.pk, stage_id=on.pk, started_at=end - timedelta(minutes=int(Decimal(hours) * 60)),
-        ended_at=end, reason="Clock forgotten",
+        ended_at=end, break_minutes=0, reason="Clock forgotten",
     )  # fmt: skip
 
 

@@ -61,7 +61,10 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
         raise field_error("valid_until", "It can't be valid until a day that is past.", code="in-the-past")
     if (valid_until - today).days > LONGEST:
         raise field_error("valid_until", "No price holds longer than two years. Choose an earlier day.", code="too-far")
+    rates = gathering.apply_taxes(lines, prices)
     reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices))
+    if rates:
+        EstimateLine.objects.bulk_update(lines, ["tax_category", "tax_percent"], batch_size=200)
     now = clock.now()
     if estimate.revision > 1:
         _supersede(before, estimate, by=by)
@@ -75,6 +78,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     record(
         by, "estimate.issued", estimate, root=card,
         number=estimate.number, revision=estimate.revision, gross=str(estimate.total_gross), currency=estimate.currency,
+        **({"rates": rates} if rates else {}),
     )  # fmt: skip
     announce("estimate.issued", estimate=estimate.pk)
     return estimate
@@ -130,9 +134,8 @@ def new_revision(estimate_id: int, *, by: Person) -> Estimate:
     lines = []
     for row in old.lines.all():
         line = EstimateLine(estimate=draft, replaces=row, **{name: getattr(row, name) for name in COPIED})
-        tax = prices.tax(line.tax_code)  # a rate may have changed since
-        line.tax_category, line.tax_percent = tax.category, tax.percent
         lines.append(line)
+    gathering.apply_taxes(lines, prices)
     reckon(draft, lines, gathering.reasons((x.tax_code for x in lines), prices))
     EstimateLine.objects.bulk_create(lines)
     draft.save(update_fields=TOTALS)

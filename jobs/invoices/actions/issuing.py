@@ -13,7 +13,7 @@ from jobs.cards.models import JobCard
 from jobs.draws import queries as draws
 from jobs.estimates import parties
 from jobs.estimates.figures import TOTALS, reckon
-from jobs.estimates.gathering import Prices, reasons
+from jobs.estimates.gathering import Prices, apply_taxes, reasons
 from jobs.timebook import queries as timebook
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride, Refused, field_error
@@ -54,9 +54,12 @@ def issue_invoice(
     if card is not None:
         _check_done(card, by, override)
         _check_billed_once(card, lines)
-    prices = Prices()
     today = clock.today()
     supplied_on = _supplied(supplied_on, card, today)
+    prices = Prices(supplied_on)  # the rate is that of the day of supply (Art. 63, 93 of the Directive)
+    rates = apply_taxes(lines, prices)
+    if rates:
+        InvoiceLine.objects.bulk_update(lines, ["tax_category", "tax_percent"], batch_size=200)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
     if invoice.total_gross < 0:
         raise Refused("The total is below zero. Money back is a credit note, not an invoice.", code="negative")
@@ -75,7 +78,7 @@ def issue_invoice(
     )  # fmt: skip
     record(
         by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.total_gross),
-        currency=invoice.currency, override=override,
+        currency=invoice.currency, override=override, **({"rates": rates} if rates else {}),
     )  # fmt: skip
     announce("invoice.issued", invoice=invoice.pk)
     return invoice
