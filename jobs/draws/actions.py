@@ -372,7 +372,9 @@ def _fitted_quantity(row: Draw, quantity: Decimal) -> Decimal:
 def _spend(row: Draw, quantity: Decimal, by: Person) -> None:
     row.spent += quantity
     row.save(update_fields=["spent"])
-    need = Need.objects.select_for_update().filter(pk=row.need_id, removed_at__isnull=True).first()
+    # by stage and part, not by the draw's own need: what was drawn unasked has none, and may be spent twice
+    open_needs = Need.objects.select_for_update(of=("self",)).filter(removed_at__isnull=True)
+    need = open_needs.filter(stage=row.stage, part=row.part).first()
     if need:
         save_next(need, quantity=need.quantity + quantity)
     else:

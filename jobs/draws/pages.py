@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
@@ -18,6 +19,7 @@ from inventory.parts.models import Part
 from inventory.stock import queries as shelf
 from jobs.cards.models import Stage
 from jobs.cards.pages.common import by, found_card, found_stage, stage_url
+from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, NeedsOverride
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
@@ -45,7 +47,7 @@ def draw(request: HttpRequest, card: int, stage: int) -> HttpResponse:
     line = _line(row, part)
     places = shelf.places(part.pk, row.card.site_id)
     source = next((f"{p.lot_id}:{p.bin_id}" for p in places if lot and p.lot_id == lot.pk), "")
-    initial = {"quantity": line.to_offer if line else 1, "source": source}
+    initial = {"quantity": _tidy(line.to_offer) if line else 1, "source": source}
     form = forms.DrawForm(request.POST or None, part=part, places=places, initial=initial)
 
     def work() -> actions.Drawn:
@@ -97,7 +99,7 @@ def _which(request: HttpRequest, stage: Any, text: str, template: str, more: dic
     listed = [x for x in lines.of_stage(stage) if x.need]
     bins = shelf.bins_by_part({x.part.pk for x in listed} | {p.pk for p in found}, stage.card.site_id)
     context = {"stage": stage, "text": text, "found": found, "lines": listed, "bins": bins, **more}
-    return render(request, template, context, status=404 if text and not found else 200)
+    return render(request, template, context)
 
 
 @page("draws.draw", "POST")
@@ -126,7 +128,7 @@ def drawn(request: HttpRequest, pk: int) -> HttpResponse:
     """One draw, with what can be done with it: fitted, for trial, returned, spoiled, taken off."""
     row = _draw(pk)
     in_hand = row.quantity - row.returned - row.fitted - row.spent
-    form = forms.AmountForm(request.POST or None, part=row.part, initial={"quantity": in_hand or row.fitted})
+    form = forms.AmountForm(request.POST or None, part=row.part, initial={"quantity": _tidy(in_hand or row.fitted)})
     deed = request.POST.get("do", "")
     act, done = DEEDS.get(deed, (None, ""))
 
@@ -237,7 +239,12 @@ def _need(pk: int) -> Any:
 
 
 def _stored(row: Any) -> dict[str, Any]:
-    return {"quantity": row.quantity.normalize(), "note": row.note, "version": row.version}
+    return {"quantity": _tidy(row.quantity), "note": row.note, "version": row.version}
+
+
+def _tidy(quantity: Decimal) -> Decimal:
+    """Without the zeros that the database adds."""
+    return Decimal(plain(quantity))
 
 
 def _next(request: HttpRequest) -> str:

@@ -16,7 +16,8 @@ def buttons_of_stage(request: HttpRequest, row: Any) -> str:
         request.running_clock = queries.running_of(request.user)  # type: ignore[attr-defined,arg-type]
     clock = request.running_clock  # type: ignore[attr-defined]
     context = {
-        "stage": row, "here": clock is not None and clock.stage_id == row.pk, "next": request.get_full_path(),
+        "stage": row, "here": clock is not None and clock.stage_id == row.pk, "clock": clock,
+        "next": request.get_full_path(), "hidden": {"next": request.get_full_path()},
         "rights": request.user.rights,  # type: ignore[union-attr]
     }  # fmt: skip
     return render_to_string("jobs_timebook/stage_buttons.html", context, request)
@@ -24,6 +25,5 @@ def buttons_of_stage(request: HttpRequest, row: Any) -> str:
 
 def of_stage(request: HttpRequest, row: Any) -> str:
     hours = queries.hours_by_stage([row])[row.pk]
-    mine = next((r for r in hours.clocked_on if r.person_id == request.user.pk), None)
-    context = {"stage": row, "hours": hours, "running": mine, "hidden": {"next": request.path}}
+    context = {"stage": row, "hours": hours}
     return render_to_string("jobs_timebook/stage_panel.html", context, request)

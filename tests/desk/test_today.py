@@ -51,7 +51,7 @@ def test_a_mechanic_sees_the_clock_and_the_stages(at, mechanic, shop, text):
     assert f"{shop.card.number} · Brindlecote B2 · 2 Measure bores and rings" in page
     assert "Clock off" in page
     assert "Sign first: Ports covered, faces clean" in page
-    assert "Clocks that were forgotten" not in page
+    assert "Forgotten clocks" not in page
     assert "Needed and not kept" not in page
 
 

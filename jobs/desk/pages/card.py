@@ -13,8 +13,7 @@ from jobs.cards import forms as card_forms
 from jobs.cards import queries as cards
 from jobs.cards import wording
 from jobs.cards.pages.common import ask, card_url, found_card
-from jobs.estimates import queries as estimates
-from jobs.invoices.models import Invoice
+from jobs.invoices import queries as invoices
 from shop.business import queries as business
 from shop.ui.pages import page, press
 
@@ -35,10 +34,6 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
         "found": found, "whole": found.whole, "card": found.whole.card, "steps": _steps(found),
         "history": _history(pk), "note_form": card_forms.NoteForm(), "currency": business.profile().currency,
     }  # fmt: skip
-    if "estimates.read" in rights:
-        context["estimates"] = [_estimate(row) for row in estimates.estimates(card=pk).order_by("-id")[:20]]
-    if "invoices.read" in rights:
-        context["invoices"] = list(Invoice.objects.filter(card=pk).order_by("-id")[:20])
     if "costs.read" in rights:
         context["cost"] = queries.cost(found, hours="margin.read" in rights)
     return render(request, "jobs_desk/card.html", context)
@@ -62,11 +57,6 @@ def _history(card_id: int) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
-def _estimate(row: Any) -> dict[str, Any]:
-    words, mark = estimates.STATES[estimates.state_of(row)]
-    return {"row": row, "words": words, "mark": mark}
-
-
 @page("cards.finish", "GET", "POST")
 def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
     """What stands against it and what is owed, then the button."""
@@ -77,7 +67,7 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
         return press(request, work, to=card_url(pk), back=here, done=_("Handed over. The card is closed."))
     context: dict[str, Any] = {"card": row, "standing": cards.standing(row), "checks": queries.hand_over(pk)}
     if "invoices.read" in by(request).rights:
-        context["invoices"] = list(Invoice.objects.filter(card=pk).order_by("id"))
+        context["invoices"] = list(invoices.invoices(card=pk).order_by("id"))
     return render(request, "jobs_desk/hand_over.html", context)
 
 

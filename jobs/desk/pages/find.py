@@ -39,7 +39,7 @@ def scan(request: HttpRequest) -> HttpResponse:
     if found:
         return redirect(found)
     context = {"code": code, "groups": queries.find(code, by(request).rights), "find_query": code}
-    return render(request, "jobs_desk/scan.html", context, status=404 if code else 200)
+    return render(request, "jobs_desk/scan.html", context)
 
 
 def _where(request: HttpRequest, code: str) -> str:

@@ -40,6 +40,10 @@ def today(request: HttpRequest) -> HttpResponse:
 
 def _office(rights: frozenset[str]) -> dict[str, Any]:
     found: dict[str, Any] = {}
+    if "estimates.read" in rights:
+        found["unanswered"] = queries.unanswered()
+    if "invoices.read" in rights:
+        found |= {"not_invoiced": queries.not_invoiced(), "overdue": queries.overdue()}
     if "time.read" in rights:
         found["flagged"] = list(hours.flagged()[: queries.SHOWN])
     if "outbox.read" in rights:

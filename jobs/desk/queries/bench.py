@@ -58,7 +58,7 @@ def bench(person: Person) -> Bench:
     nobodys = list(cards.stages(nobody=True, todo=True).filter(_for(person)).order_by(*order)[:SHOWN])
     steps = steps_of([*own, *nobodys], running)
     mine = sorted(steps[: len(own)], key=lambda s: (not s.clocked, _rank(s), _promised(s)))
-    free = [s for s in steps[len(own) :] if s.state in (*_ORDER, StageState.HELD)]
+    free = [s for s in steps[len(own) :] if s.state in _ORDER]
     return Bench(running, mine, free)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Case, DecimalField, F, QuerySet, Sum, When
+from django.db.models import Case, DecimalField, Exists, F, OuterRef, QuerySet, Sum, When
 from django.db.models.functions import Coalesce
 
 from inventory.parts.models import Part
@@ -14,9 +14,13 @@ from inventory.stock import queries as shelf
 from inventory.stock.models import Balance
 from jobs.cards import queries as cards
 from jobs.cards.models import JobCard
-from jobs.cards.queries import OPEN, Standing
+from jobs.cards.queries import Standing
 from jobs.cards.state import CardState
 from jobs.draws.models import Need
+from jobs.estimates import queries as estimates
+from jobs.estimates.models import Estimate
+from jobs.invoices import queries as invoices
+from jobs.invoices.models import Invoice
 from shop.kernel import clock
 
 SHOWN = 40
@@ -127,6 +131,20 @@ def expiring() -> list[tuple[Balance, date, int]]:
     return [(row, row.last_day, (row.last_day - today).days) for row in rows]  # type: ignore[attr-defined]
 
 
-def open_cards() -> int:
-    """How many cards are open."""
-    return JobCard.objects.filter(OPEN).count()
+def not_invoiced() -> list[JobCard]:
+    """Cards whose work is done and for which no invoice was issued, the oldest first. A credited invoice was one."""
+    issued = Invoice.objects.filter(card=OuterRef("pk"), issued_at__isnull=False, kind=Invoice.Kind.INVOICE)
+    done = JobCard.objects.filter(finished_at__isnull=False, cancelled_at__isnull=True, stages__chargeable=True)
+    rows = done.filter(~Exists(issued)).distinct().select_related("machine", "customer")
+    return list(rows.order_by("finished_at", "id")[:SHOWN])
+
+
+def unanswered() -> list[Estimate]:
+    """Estimates that wait for the customer's word, the soonest to run out first."""
+    return list(estimates.estimates(state="open").order_by("valid_until", "id")[:SHOWN])
+
+
+def overdue() -> list[tuple[Invoice, Decimal]]:
+    """Invoices past their day with what is still to pay, the oldest first."""
+    rows = invoices.invoices(state="overdue").order_by("due_on", "id")[:SHOWN]
+    return [(row, invoices.outstanding(row)) for row in rows]

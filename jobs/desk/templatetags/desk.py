@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -12,11 +14,10 @@ from jobs.cards.queries import Standing
 from jobs.cards.state import CardState
 from jobs.cards.templatetags.cards import CARD_MARKS
 from jobs.draws.lines import PartLine
-from jobs.estimates.models import Estimate
+from jobs.invoices import queries as invoices
 from jobs.invoices.models import Invoice
 from jobs.timebook.models import TimeBooking
 from jobs.timebook.queries import StageHours
-from shop.kernel import clock
 from shop.ui import formats
 from shop.ui.templatetags.ui import state
 
@@ -78,6 +79,23 @@ def floor_words(floor: Floor) -> str:
     return ", ".join(said) + "."
 
 
+@register.simple_tag
+def all_clear(floor: Floor, office: dict[str, Any]) -> str:
+    """What needs nothing, as one sentence: "Nothing overdue, no clock forgotten."."""
+    asked = (
+        ("finished", _("nothing waits to be collected")),
+        ("not_invoiced", _("all that is done is invoiced")),
+        ("overdue", _("nobody is late in paying")),
+        ("unanswered", _("every estimate was answered")),
+        ("flagged", _("no clock was forgotten")),
+        ("undelivered", _("everything was sent")),
+    )
+    known = {"finished": floor.finished} | office
+    clear = [words for name, words in asked if name in known and not known[name]]
+    sentence = ", ".join(clear)
+    return f"{sentence[:1].upper()}{sentence[1:]}." if clear else ""
+
+
 @register.filter
 def running_words(booking: TimeBooking) -> str:
     """Where a clock runs: "26-0031 · Brindlecote B2 · 4 Fit rings"."""
@@ -110,37 +128,12 @@ def page_link(name: str, pk: int, text: str) -> SafeString:
 
 
 @register.simple_tag
-def estimate_link(row: Estimate) -> SafeString:
-    name = row.number or _("Draft")
-    return page_link("estimates:estimate", row.pk, f"{name} · {row.revision}" if row.revision > 1 else name)
-
-
-@register.simple_tag
-def invoice_link(row: Invoice) -> SafeString:
-    return page_link("invoices:invoice", row.pk, row.number or _("Draft"))
-
-
-@register.simple_tag
-def invoice_state(row: Invoice) -> SafeString:
-    """Draft, paid, owed or overdue; a credit note says that it is one."""
-    if row.issued_at is None:
-        return state("draft", _("Draft"))
-    if row.kind == Invoice.Kind.CREDIT:
-        return state("sent", _("Credit note"))
-    if row.settled_at:
-        return state("done", _("Settled"))
-    if row.due_on and row.due_on < clock.today():
-        return state("late", _("Overdue"), "strong")
-    return state("open", _("To be paid"))
-
-
-@register.simple_tag
 def invoices_words(rows: list[Invoice]) -> SafeString:
     """What is invoiced and owed, as a fact beside the hand-over."""
     issued = [r for r in rows if r.issued_at and r.kind != Invoice.Kind.CREDIT]
     if not issued:
         return state("near", _("Nothing was invoiced yet"))
-    owed = [r for r in issued if not r.settled_at]
+    owed = [r.number for r in issued if invoices.outstanding(r) > 0]
     if not owed:
         return state("done", _("The invoices are settled"))
-    return state("near", _("Not paid yet: %s. Whether it may go is yours to say.") % ", ".join(r.number for r in owed))
+    return state("near", _("Not paid yet: %s. Whether it may go is yours to say.") % ", ".join(owed))
