@@ -65,7 +65,7 @@ def test_a_wrong_reading_adds_no_machine(at_desk):
         ({"vat_no": "DE136695978"}, "not whether the number is registered"),
         ({"payment_days": "-3"}, "greater than or equal to 0"),
         ({"extra_work_limit": "1,234"}, "can be read two ways"),
-        ({"extra_work_limit": "Infinity"}, "number"),
+        ({"extra_work_limit": "Infinity"}, "“Infinity” is not a number"),
         ({"note": HUGE}, "4000 characters"),
     ],
 )
