@@ -1,0 +1,84 @@
+"""Whether the money documents still say what their lines, numbers and payments say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from jobs.estimates import pricing
+from shop.kernel.errors import BadInput
+from shop.kernel.rounding import EXACT
+
+from . import queries
+from .models import Allocation, Invoice, Payment
+
+ZERO = Decimal(0)
+
+
+def wrong() -> Iterator[str]:
+    """What doesn't hold, one sentence each; nothing when all is right. Reads every issued document once."""
+    yield from _documents()
+    yield from _numbers()
+    yield from _money()
+
+
+def _documents() -> Iterator[str]:
+    rows = queries.invoices().filter(issued_at__isnull=False).prefetch_related("lines").order_by("id")
+    for row in rows.iterator(chunk_size=500):
+        lines = list(row.lines.all())
+        for line in lines:
+            try:
+                if pricing.net(line, row.currency) != line.net:
+                    yield f"{row.number}, line {line.position}: states {line.net}, which isn't quantity x price - discount."
+            except BadInput as error:
+                yield f"{row.number}, line {line.position}: {error.message}"
+        base = sum((Decimal(g["base"]) for g in row.tax_groups), ZERO)
+        tax = sum((Decimal(g["tax"]) for g in row.tax_groups), ZERO)
+        taken = sum((Decimal(g["discount"]) for g in row.tax_groups), ZERO)
+        with_sums = (
+            ("the sum of its lines", row.sum_net, sum((x.net for x in lines), ZERO)),
+            ("its total without tax", row.total_net, base),
+            ("its discount", EXACT.subtract(row.sum_net, row.total_net), taken),
+            ("its tax", row.total_tax, tax),
+            ("its total", row.total_gross, base + tax),
+        )
+        for what, stated, found in with_sums:
+            if stated != found:
+                yield f"{row.number}: {what} is stated as {stated} and comes to {found}."
+        if row.kind != Invoice.Kind.CREDIT:
+            left = queries.outstanding(row)
+            if left < 0:
+                yield f"{row.number}: {-left} more is allocated to it than is due."
+            if (left <= 0) != (row.settled_at is not None):
+                yield f"{row.number}: {left} is still to pay, but it is noted as {'' if row.settled_at else 'not '}settled."
+        credited = sum((n.total_gross + n.rounding for n in row.credit_notes.all() if n.issued_at), ZERO)
+        if credited > row.total_gross + row.rounding:
+            yield f"{row.number}: {credited} was credited, more than it charged."
+
+
+def _numbers() -> Iterator[str]:
+    """Numbers run from 1 without a gap, by series and year."""
+    series: dict[str, list[int]] = {}
+    for number in Invoice.objects.exclude(number="").values_list("number", flat=True).order_by("id"):
+        name, _, value = number.rpartition("-")
+        series.setdefault(name, []).append(int(value))
+    for name, values in series.items():
+        missing = sorted(set(range(1, max(values) + 1)) - set(values))
+        if missing:
+            yield f"{name}: number {', '.join(map(str, missing[:10]))} is missing."
+
+
+def _money() -> Iterator[str]:
+    """No payment and no credit note settles more than it is."""
+    for key, what in (("payment", "payment"), ("credit_note", "credit note")):
+        used = Allocation.objects.filter(**{f"{key}__isnull": False}).order_by().values_list(key)
+        for pk, total in used.annotate(s=Sum("amount")):
+            if key == "payment":
+                whole = Payment.objects.get(pk=pk).amount
+            else:
+                note = Invoice.objects.get(pk=pk)
+                whole = note.total_gross + note.rounding
+            if queries.exact(abs(total)) > abs(whole):
+                yield f"The {what} {pk} of {whole} is allocated to {queries.exact(total)}."
