@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from decimal import Decimal
 from typing import Any
 
@@ -90,13 +90,12 @@ def restore_part(pk: int, *, by: Person) -> Part:
 
 
 @writes
-def fix_unit(part_id: int) -> None:
-    """From now on the part's unit can't change, because something counts in it. Called before the first movement, and
-    locks the row, so that an edit of the unit either came before or is refused."""
-    part = Part.objects.select_for_update().get(pk=part_id)
-    if not part.unit_fixed:
-        part.unit_fixed = True
-        part.save(update_fields=["unit_fixed"])
+def fix_units(part_ids: Collection[int]) -> None:
+    """From now on the units of these parts can't change, because something counts in them. Called before their first
+    movement, and locks the rows, so that an edit of a unit either came before or is refused."""
+    open_ = Part.objects.filter(pk__in=part_ids, unit_fixed=False)
+    ids = list(open_.select_for_update().order_by("pk").values_list("pk", flat=True))
+    Part.objects.filter(pk__in=ids).update(unit_fixed=True)
 
 
 def find_text(part: Part) -> str:

@@ -12,17 +12,18 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Case, DecimalField, Q, Value, When
+from django.db.models import Q
 
-from inventory.parts.actions import fix_unit
+from inventory.parts.actions import fix_units
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NotFound
 from shop.kernel.quantity import LIMIT
 from shop.kernel.rounding import EXACT, round_to
 from shop.trail.record import record
 
+from . import tables
 from .choosing import Place
-from .models import VALUE, Balance, Bin, Movement, StockLevel
+from .models import VALUE, Balance, Bin, Movement, Reservation, StockLevel
 
 Pair = tuple[int, int]  # part, site
 VALUE_LIMIT = Decimal(10) ** 9  # with six decimals 15 digits, which SQLite keeps exactly
@@ -38,8 +39,7 @@ def lock(pairs: Iterable[Pair], *, create: bool = False) -> dict[Pair, StockLeve
     levels = _locked(wanted)
     missing = sorted(wanted - set(levels))
     if missing and create:
-        for part_id in sorted({part_id for part_id, _ in missing}):
-            fix_unit(part_id)
+        fix_units({part_id for part_id, _ in missing})
         StockLevel.objects.bulk_create(
             [StockLevel(part_id=part_id, site_id=site_id) for part_id, site_id in missing], ignore_conflicts=True
         )
@@ -95,26 +95,26 @@ class Entry:
     fresh: bool = False  # a new lot: it lies nowhere yet
 
 
-def post(by: Any, entries: list[Entry], *, posting: uuid.UUID | None = None) -> list[Movement]:
-    """Write movements with their balances and levels. The levels must be locked and the quantities checked.
+def post(
+    by: Any, entries: list[Entry], *, posting: uuid.UUID | None = None, used: Reservation | None = None
+) -> list[Movement]:
+    """Write movements with their balances and levels, and the reservation a draw `used`. The levels must be locked and the
+    quantities checked.
 
     Balances are computed here as exact decimals and written as values: SQLite would add them as binary floats.
     """
     now = clock.now()
     posting = posting or uuid.uuid4()
     _find_balances(entries)
-    movements = Movement.objects.bulk_create(
-        [
-            Movement(
-                kind=e.kind, posting=posting, part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id,
-                site_id=e.level.site_id, quantity=e.quantity, value=value_of(e.quantity, e.unit_cost), at=now, by=by,
-                label=e.label, reason=e.reason, override=e.override, holder=e.holder, reverses_id=e.reverses_id,
-            )
-            for e in entries
-        ]
-    )  # fmt: skip
-    _keep_balances(entries)
-    _keep_levels(entries)
+    movements = [
+        Movement(
+            kind=e.kind, posting=posting, part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id,
+            site_id=e.level.site_id, quantity=e.quantity, value=value_of(e.quantity, e.unit_cost), at=now, by=by,
+            label=e.label, reason=e.reason, override=e.override, holder=e.holder, reverses_id=e.reverses_id,
+        )
+        for e in entries
+    ]  # fmt: skip
+    tables.write(movements, *_balances(entries), _levels(entries), used)
     for e, movement in zip(entries, movements, strict=True):
         record(by, f"stock.{movement.kind}", movement, root=e.level.part, **_told(movement))
     return movements
@@ -150,7 +150,8 @@ def _find_balances(entries: list[Entry]) -> None:
             raise BadInput("There would be more in this bin than can be right.", code="too-large")
 
 
-def _keep_balances(entries: list[Entry]) -> None:
+def _balances(entries: list[Entry]) -> tuple[dict[int, Decimal], list[Balance]]:
+    """What balances come to, by id, and those that are new."""
     after: dict[int, Decimal] = {}
     new: list[Balance] = []
     for e in entries:
@@ -158,30 +159,18 @@ def _keep_balances(entries: list[Entry]) -> None:
             new.append(Balance(part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id, on_hand=e.quantity))
         else:
             after[e.balance_id] = after.get(e.balance_id, e.on_hand) + e.quantity
-    _update(Balance, "on_hand", after)
-    if new:
-        Balance.objects.bulk_create(new)
+    return after, new
 
 
-def _keep_levels(entries: list[Entry]) -> None:
+def _levels(entries: list[Entry]) -> list[StockLevel]:
+    """The levels with the entries added."""
     changed: dict[int, StockLevel] = {}
     for e in entries:
         e.level.on_hand += e.quantity
         changed[e.level.pk] = e.level
-    for level in changed.values():
-        if level.on_hand >= LIMIT:
+        if e.level.on_hand >= LIMIT:
             raise BadInput("There would be more in stock than can be right.", code="too-large")
-        level.save(update_fields=["on_hand", "reserved"])
-
-
-def _update(model: Any, name: str, after: dict[int, Decimal]) -> None:
-    if len(after) == 1:
-        pk, value = next(iter(after.items()))
-        model.objects.filter(pk=pk).update(**{name: value})
-    elif after:
-        column: DecimalField = model._meta.get_field(name)
-        cases = [When(pk=pk, then=Value(value, output_field=column)) for pk, value in after.items()]
-        model.objects.filter(pk__in=after).update(**{name: Case(*cases, output_field=column)})
+    return list(changed.values())
 
 
 def site_of(bin_id: int) -> int:

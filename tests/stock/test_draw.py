@@ -6,6 +6,8 @@ from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.stock import actions, queries
 from inventory.stock.models import Balance, Movement, StockLevel
@@ -161,3 +163,14 @@ def test_back_into_another_bin(stores, gasket, site):
     tray = made.bin_(stores, "T12", "tray")
     actions.put_back(by=stores, movement_id=movement.pk, quantity=D(1), bin_id=tray.pk)
     assert {b.bin.code: b.on_hand for b in queries.places(gasket.pk)} == {"A3-02": D(2), "T12": D(1)}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_draw_asks_the_database_as_seldom_as_it_can(stores, gasket, site, on_postgres):
+    """BEGIN, the level locked, the reservation, the places, all rows of the posting at once, the trail, COMMIT."""
+    made.lot(stores, gasket.pk, "3", "4.20")
+    made.lot(stores, gasket.pk, "5", "4.60")
+    own = actions.reserve(by=stores, part_id=gasket.pk, site_id=site.pk, quantity=D(6), label="card 26-0031")
+    with CaptureQueriesContext(connection) as asked:
+        draw(stores, gasket, "5", site, reservation_id=own.pk)
+    assert len(asked) == (7 if on_postgres else 10)

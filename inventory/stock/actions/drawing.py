@@ -81,7 +81,7 @@ def draw(
                 holder=holder, balance_id=p.balance_id, on_hand=p.on_hand,
             )
         )  # fmt: skip
-    return post(by, entries)
+    return post(by, entries, used=own)
 
 
 @writes

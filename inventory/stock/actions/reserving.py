@@ -73,13 +73,12 @@ def release(reservation_id: int, *, by: Person) -> Reservation:
 
 
 def use_up(level: StockLevel, reservation: Reservation, quantity: Decimal) -> None:
-    """A draw of `quantity` takes what was promised to it. The level is locked, and saved by the posting."""
+    """A draw of `quantity` takes what was promised to it. Both rows are saved by the posting."""
     used = min(reservation.quantity, quantity)
     reservation.quantity -= used
     level.reserved -= used
     if not reservation.quantity:
         reservation.ended_at = clock.now()
-    reservation.save(update_fields=["quantity", "ended_at"])
 
 
 def cut(level: StockLevel, kept: list[Reservation], left: Decimal, by: Person) -> None:

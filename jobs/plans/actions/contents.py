@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db.models import Max
 
-from inventory.parts.actions import fix_unit
+from inventory.parts.actions import fix_units
 from inventory.parts.models import Part
 from shop.kernel import quantity as quantities
 from shop.kernel.errors import NotFound, field_error
@@ -131,6 +131,6 @@ def put_parts(stage: PlanStage, parts: Sequence[PartDraft], *, archived_too: boo
         if part.pk in there:
             raise field_error("part", f"{part.number} is listed for this stage already. Change its quantity.")
         there.add(part.pk)
-        fix_unit(part.pk)  # the quantity below counts in it
+        fix_units([part.pk])  # the quantity below counts in it
         rows.append(PlanPart(stage=stage, part=part, quantity=quantities.positive(draft.quantity, part.unit)))
     return PlanPart.objects.bulk_create(rows)
