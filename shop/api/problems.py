@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied, RequestDataTooBig, TooManyFilesSent
-from django.db import DatabaseError, DataError, IntegrityError, OperationalError
+from django.db import DatabaseError, DataError, InterfaceError, OperationalError
 from django.http import Http404, HttpRequest, JsonResponse
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -121,30 +122,36 @@ def handler(exc: Exception, context: dict[str, Any]) -> Response | None:
         if exc.status_code == 405 and view is not None:
             headers["Allow"] = ", ".join(view.allowed_methods)
         return answer(body(code, str(exc.detail), status=exc.status_code), headers)
-    if isinstance(exc, DatabaseError):
-        return _database(exc)
-    return None
-
-
-def _database(exc: DatabaseError) -> Response | None:
-    text = str(exc).lower()
-    state = getattr(exc.__cause__, "sqlstate", "") or ""
-    if state in {"53100"} or "disk is full" in text or "database or disk is full" in text:
-        log.error("storage full: %s", exc)
-        return answer(body("storage-full", "There is no room left to write. Nothing was saved; free some space."))
     if isinstance(exc, DataError):
         log.error("value out of range: %s", exc)
         return answer(body("bad-input", "A value is out of the range that can be kept. Send a smaller one."))
-    if state == "55P03":
-        return answer(
-            body("in-progress", "Somebody else is writing the same thing. Try again in a moment."), {"Retry-After": "1"}
-        )
-    if isinstance(exc, OperationalError) and not isinstance(exc, IntegrityError):
+    code = failure_of(exc)
+    if code is None:
+        return None
+    detail, wait = FAILURES[code]
+    return answer(body(code, detail), {"Retry-After": str(wait)} if wait else None)
+
+
+# code: (what to do, seconds to wait before trying again)
+FAILURES = {
+    "storage-full": ("There is no room left to write. Nothing was saved; free some space.", 0),
+    "in-progress": ("Somebody else is writing the same thing. Try again in a moment.", 1),
+    "unavailable": ("The database can't be reached or is busy. Nothing was saved; try again.", 2),
+}
+
+
+def failure_of(exc: BaseException | None) -> str | None:
+    """What befell the place rather than the program: a full disk, a lock held too long, a database out of reach."""
+    state = getattr(getattr(exc, "__cause__", None), "sqlstate", "") or ""
+    full = isinstance(exc, OSError) and exc.errno in (errno.ENOSPC, errno.EDQUOT)
+    if full or (isinstance(exc, DatabaseError) and (state == "53100" or "disk is full" in str(exc).lower())):
+        log.error("storage full: %s", exc)
+        return "storage-full"
+    if isinstance(exc, DatabaseError) and state == "55P03":
+        return "in-progress"
+    if isinstance(exc, OperationalError | InterfaceError):
         log.error("database unavailable: %s", exc)
-        return answer(
-            body("unavailable", "The database can't be reached or is busy. Nothing was saved; try again."),
-            {"Retry-After": "2"},
-        )
+        return "unavailable"
     return None
 
 

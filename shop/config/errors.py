@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 from django.core.exceptions import RequestDataTooBig, TooManyFilesSent
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 
 from shop.api import problems
+from shop.trail.record import request_id
 
 TEXTS = {
     "bad-input": (400, "The request can't be understood."),
@@ -42,7 +45,16 @@ def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
 
 
 def broken(request: HttpRequest) -> HttpResponse:
-    return _answer(request, "broken")
+    """A crash, or a failure of the place: a full disk, a database out of reach."""
+    code = problems.failure_of(sys.exc_info()[1])
+    if code is None:
+        return _answer(request, "broken")
+    if request.path.startswith("/api/"):
+        return problems.plain(request, code, problems.FAILURES[code][0])
+    status = 507 if code == "storage-full" else 503
+    # without the context processors: they would ask the database once more
+    told = {"request_id": request_id.get(), "csp_nonce": getattr(request, "csp_nonce", "")}
+    return HttpResponse(render_to_string(f"{status}.html", told), status=status)
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

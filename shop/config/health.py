@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 import sys
 import time
 from pathlib import Path
@@ -33,7 +34,15 @@ healthz.methods = ("GET",)  # type: ignore[attr-defined]
 
 
 def main(kind: str) -> int:
-    """For container health checks: `python -m shop.config.health web|beat`. 0 when healthy."""
+    """For container health checks: `python -m shop.config.health web|worker|beat`. 0 when healthy."""
+    if kind == "worker":
+        import django
+
+        os.environ.setdefault("DJANGO_SETTINGS_MODULE", "shop.config.settings")
+        django.setup()
+        from shop.config.celery import app
+
+        return 0 if app.control.ping(destination=[f"celery@{socket.gethostname()}"], timeout=5) else 1
     if kind == "beat":
         from shop.config import environment
 
@@ -42,7 +51,7 @@ def main(kind: str) -> int:
         return 0 if any(time.time() - path.stat().st_mtime < 120 for path in files) else 1
     from http.client import HTTPConnection
 
-    host = (os.environ.get("TALLYBENCH_HOSTS") or "localhost").split(",")[0].strip()
+    host = (os.environ.get("TALLYBENCH_HOSTS") or "localhost").split(",")[0].strip().lstrip(".")
     connection = HTTPConnection("127.0.0.1", int(os.environ.get("PORT") or 8000), timeout=5)
     try:
         connection.request("GET", "/healthz", headers={"Host": host})

@@ -122,7 +122,7 @@ OUTBOX_STUCK_AFTER = env.number(
 )  # then a claimed row's worker counts as dead
 
 globals().update(env.mail(DATA))
-DEFAULT_FROM_EMAIL = env.os.environ.get("TALLYBENCH_MAIL_FROM", "shop@saltmarsh.example")
+DEFAULT_FROM_EMAIL = env.mail_from()
 SERVER_EMAIL = DEFAULT_FROM_EMAIL
 
 # Safe by default; PLAIN_HTTP loosens only what can't work without TLS.
