@@ -6,11 +6,13 @@ from typing import Any
 from jobs.cards import actions
 from jobs.cards.models import JobCard, Stage
 from jobs.machines.models import Customer, Machine
-from jobs.plans.models import PlanGate, PlanStage, WorkPlan
+from jobs.plans.drafts import GateDraft, StageDraft
+from jobs.plans.models import WorkPlan
 from shop.people.models import Person
 
 from .machines import customer, machine
 from .people import person
+from .plans import plan
 
 
 def a_machine(serial_no: str = "B2-40417") -> Machine:
@@ -24,19 +26,18 @@ def a_machine(serial_no: str = "B2-40417") -> Machine:
 
 def a_plan(code: str = "TOP-B2") -> WorkPlan:
     """Strip (no go-ahead needed), measure after it, fit after that with a gate at either end."""
-    plan = WorkPlan.objects.create(code=code, name=f"Top-end rebuild {code}")
-    strip = PlanStage.objects.create(
-        plan=plan, position=10, name="Strip", kind="strip", standard_hours="2.00", needs_go_ahead=False
-    )
-    measure = PlanStage.objects.create(
-        plan=plan, position=20, name="Measure", kind="measure", standard_hours="1.50", needs_go_ahead=False
-    )
-    fit = PlanStage.objects.create(plan=plan, position=30, name="Fit rings", kind="fit", standard_hours="3.00")
-    measure.after.add(strip)
-    fit.after.add(measure)
-    PlanGate.objects.create(stage=fit, text="Ports covered", when="start")
-    PlanGate.objects.create(stage=fit, text="New circlips fitted", when="finish")
-    return plan
+    return plan(
+        code=code,
+        name=f"Top-end rebuild {code}",
+        stages=(
+            StageDraft("Strip", "strip", Decimal("2"), needs_go_ahead=False),
+            StageDraft("Measure", "measure", Decimal("1.5"), after=(1,), needs_go_ahead=False),
+            StageDraft(
+                "Fit rings", "fit", Decimal("3"), after=(2,),
+                gates=(GateDraft("Ports covered", "start"), GateDraft("New circlips fitted")),
+            ),
+        ),
+    )  # fmt: skip
 
 
 def a_card(by: Person | None = None, **values: Any) -> JobCard:

@@ -9,7 +9,9 @@ from typing import Any
 from django.db.models import Max
 
 from jobs.machines.models import Machine
+from jobs.plans import queries as plans
 from jobs.plans.models import WorkPlan
+from jobs.plans.order import in_order
 from shop.business import queries as business
 from shop.business.models import Site
 from shop.kernel import clock
@@ -81,24 +83,30 @@ def open_card(
 def copy_plan_onto_card(card: JobCard, plan_id: int, *, by: Person) -> dict[int, Stage]:
     """Append the stages of a plan, with their order and gates, to an open card.
 
-    Answers which stage of the plan became which stage of the card. What else a plan brings (the parts it needs) the
+    Each stage stands below those it comes after; the cautions of the whole plan stand on the first. Answers which stage
+    of the plan became which stage of the card. What else a plan brings (the parts it needs) the
     rooms above add through `PLAN_BRINGS`. A plan changed later changes no card. Raises BadInput (field plan_ids), Refused
     when the card is closed.
     """
     locked = lock_card(card.pk)
     must_be_open(locked)
-    plan = WorkPlan.objects.prefetch_related("stages__gates", "stages__after").filter(pk=plan_id).first()
+    # held, so that nobody changes the plan between its stages and their gates
+    plan = WorkPlan.objects.select_for_update(of=("self",), no_key=True).filter(pk=plan_id).first()
     if plan is None:
         raise field_error("plan_ids", "There is no such plan.")
     if plan.archived_at:
         raise field_error("plan_ids", f"The plan “{plan.name}” was put away. Choose another.")
-    planned = list(plan.stages.all())
+    listed = {s.pk: s for s in plan.stages.prefetch_related("gates", "after")}
+    planned = [listed[step.key] for step in in_order(plans.steps(listed.values()))]
     last = Stage.objects.filter(card=locked).aggregate(last=Max("position"))["last"] or 0
     fields = [f.name for f in Stage._meta.fields if f.name in _COPIED]
     stages = Stage.objects.bulk_create(
         Stage(card=locked, position=last + n, **{f: getattr(p, f) for f in fields})
         for n, p in enumerate(planned, start=1)
     )
+    if stages and plan.cautions:
+        stages[0].cautions = "\n".join(filter(None, (plan.cautions, stages[0].cautions)))
+        stages[0].save(update_fields=["cautions"])
     copied = {p.pk: s for p, s in zip(planned, stages, strict=True)}
     after = Stage.after.through
     after.objects.bulk_create(
