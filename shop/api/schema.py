@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.extensions import OpenApiAuthenticationExtension, OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 
 from . import problems
+from .fields import Body, Out, Query
 
 PROBLEM = {
     "type": "object",
@@ -33,6 +34,7 @@ PROBLEM = {
         "facts": {"type": "object", "additionalProperties": True},
     },
 }
+_KIT_WORDS = {" ".join((cls.__doc__ or "").split()) for cls in (Body, Out, Query)}
 ALWAYS = (400, 401, 403, 404, 405, 406, 429, 500, 503)
 BY_KIND = {
     "list": (),
@@ -61,6 +63,17 @@ class _Session(OpenApiAuthenticationExtension):
 
     def get_security_definition(self, auto_schema: Any) -> list[Any]:
         return []  # the staff pages' own calls; not offered to programs
+
+
+class _Number(OpenApiSerializerFieldExtension):
+    """A decimal as text, by the very pattern that the field checks."""
+
+    target_class = "shop.api.fields.Number"
+    match_subclasses = True
+
+    def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
+        pattern = self.target.pattern if direction == "request" else r"^-?[0-9]+(\.[0-9]+)?$"
+        return {"type": "string", "pattern": pattern}
 
 
 class Schema(AutoSchema):
@@ -162,6 +175,9 @@ def finish(result: dict[str, Any], generator: Any, request: Any, public: bool) -
         if schemas[name].get("type") == "object":
             schemas[name].setdefault("additionalProperties", False)
         wanted |= _names(schemas[name])
+    for shape in schemas.values():
+        if shape.get("description", "") in _KIT_WORDS:
+            del shape["description"]  # what the kit says of all bodies and answers
     _tidy(result)
     result["components"]["securitySchemes"] = {
         "token": {"type": "http", "scheme": "bearer", "description": "A personal API token."}
