@@ -57,6 +57,10 @@ class Number(serializers.DecimalField):
         part = rf"(\.[0-9]{{1,{places}}})?" if places else ""
         self.pattern = f"^{sign}[0-9]{{1,{min(14, digits - places)}}}{part}$"  # also stands in the description
 
+    def validate_empty_values(self, data: Any) -> tuple[bool, Any]:
+        # DRF would take "" for null
+        return serializers.Field.validate_empty_values(self, data)
+
     def to_internal_value(self, data: Any) -> Decimal:
         if not isinstance(data, str):
             raise serializers.ValidationError('Send the number as a string, such as "12.50".')

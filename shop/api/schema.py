@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension, OpenApiSerializerFieldExtension
@@ -86,6 +87,24 @@ class Schema(AutoSchema):
     def get_operation_id(self) -> str:
         return f"{self.view.basename}-{self.view.action}".replace("_", "-")
 
+    def get_summary(self) -> str:
+        kind = self._kit.get("kind", "read")
+        thing = self.view.kind.replace("-", " ") or "record"
+        plain = {
+            "list": f"List: {self.view.basename.replace('-', ' ')}", "read": f"Read one {thing}",
+            "post": f"Add a {thing}", "upload": f"Add a {thing}", "edit": f"Change a {thing}",
+            "remove": f"Put a {thing} away",
+        }  # fmt: skip
+        routed = getattr(getattr(self.view, self.view.action or "", None), "url_path", "")
+        if routed or kind not in plain:
+            return f"{thing}: {(routed or self.view.action).replace('-', ' ').replace('_', ' ')}".capitalize()
+        return plain[kind].replace("Read one", "Read the") if self.view.single and kind == "read" else plain[kind]
+
+    def get_description(self) -> str:
+        """What the method itself says; the class speaks for the tag."""
+        method = getattr(self.view, self.view.action or "", None)
+        return inspect.cleandoc(getattr(method, "__doc__", None) or "")
+
     def get_tags(self) -> list[str]:
         return [self.view.basename]
 
@@ -134,6 +153,9 @@ class Schema(AutoSchema):
                     "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
                 },
             )
+        for status, answer in operation["responses"].items():
+            if not answer.get("description"):
+                answer["description"] = {"201": "Done and kept", "204": "Done"}.get(status, "As asked")
         if kind == "read":
             operation["responses"]["304"] = {"description": "Unchanged since the version named in If-None-Match"}
         right = getattr(getattr(self.view, self.view.action or "", None), "right", None)

@@ -36,7 +36,9 @@ config = SchemathesisConfig.from_dict(
             # field, or a refusal: see `explained`
             "positive_data_acceptance": {"expected-statuses": ["2xx", "304", "400", "403", "404", "409", "412", "422"]},
             # an If-Match that is none of our ETags is one that does not match (RFC 9110, 13.1.1)
-            "negative_data_rejection": {"expected-statuses": ["400", "401", "403", "404", "406", "412", "415", "422", "428"]},
+            "negative_data_rejection": {
+                "expected-statuses": ["400", "401", "403", "404", "406", "412", "415", "422", "428"]
+            },
             "missing_required_header": {"expected-statuses": ["400", "401", "403", "406", "415", "422", "428"]},
         },
     }
