@@ -13,7 +13,6 @@ from rest_framework import serializers
 from shop.kernel import text as texts
 from shop.kernel.errors import BadInput
 
-_DECIMAL = re.compile(r"-?[0-9]{1,14}(\.[0-9]{1,8})?")
 _DATETIME = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})")
 
 
@@ -53,12 +52,23 @@ class Number(serializers.DecimalField):
 
     def __init__(self, *, places: int = 6, digits: int = 18, **kwargs: Any) -> None:
         super().__init__(max_digits=digits, decimal_places=places, **kwargs)
+        low = kwargs.get("min_value")
+        sign = "" if low is not None and low >= 0 else "-?"
+        part = rf"(\.[0-9]{{1,{places}}})?" if places else ""
+        self.pattern = f"^{sign}[0-9]{{1,{min(14, digits - places)}}}{part}$"  # also stands in the description
+
+    def validate_empty_values(self, data: Any) -> tuple[bool, Any]:
+        # DRF would take "" for null
+        return serializers.Field.validate_empty_values(self, data)
 
     def to_internal_value(self, data: Any) -> Decimal:
         if not isinstance(data, str):
             raise serializers.ValidationError('Send the number as a string, such as "12.50".')
-        if not _DECIMAL.fullmatch(data):
-            raise serializers.ValidationError("Use digits with a point as decimal mark, such as 12.50.")
+        if not re.fullmatch(self.pattern, data):
+            raise serializers.ValidationError(
+                f"Use digits with a point as decimal mark, such as 12.50; at most {self.decimal_places} decimals"
+                + ("." if self.pattern.startswith("^-") else ", not below zero.")
+            )
         return super().to_internal_value(data)
 
     def to_representation(self, value: Any) -> str | None:
@@ -134,6 +144,7 @@ class Moment(serializers.DateTimeField):
         return value
 
 
+@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$", "examples": ["07:30"]})
 class TimeOfDay(serializers.TimeField):
     """A time of the shop's clock, "07:30"."""
 

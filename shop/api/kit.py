@@ -57,7 +57,11 @@ KEY_HEADER = OpenApiParameter(
     description="An id of your own for this posting; a repeat answers the same and changes nothing.",
 )
 _MATCH_HEADER = OpenApiParameter(
-    "If-Match", str, OpenApiParameter.HEADER, required=True, description="The ETag of the version you edited."
+    "If-Match",
+    {"type": "string", "pattern": '^"[0-9]{1,9}-[!#-~]*"$'},
+    OpenApiParameter.HEADER,
+    required=True,
+    description="The ETag of the version you edited.",
 )
 _NONE_MATCH_HEADER = OpenApiParameter(
     "If-None-Match", str, OpenApiParameter.HEADER, required=False, description="Answers 304 when unchanged."

@@ -43,6 +43,31 @@ KINDS: dict[str, tuple[int, str]] = {
     "unavailable": (503, "The service can't do this right now"),
     "storage-full": (507, "There is no room left to write"),
 }
+WHAT_TO_DO: dict[str, str] = {
+    "bad-input": "`errors` names each field by JSON pointer and says what it takes. Put them right and send again.",
+    "bad-json": "Send the body as JSON in UTF-8, at most 2 MB, without NaN, infinities or half surrogate pairs.",
+    "idempotency-key-missing": "Make a new UUID for each thing you want done, send it as Idempotency-Key, and send the "
+    "same one when you repeat the request.",
+    "not-signed-in": "Send `Authorization: Bearer <token>`. Tokens are made on your own page or with POST /api/v1/tokens/.",
+    "not-allowed": "Each operation names the right it needs; /api/v1/me/ lists yours. The owner gives roles.",
+    "csrf": "Only requests by a browser's session need it. Programs use a token.",
+    "not-found": "Check the id. What belongs to someone else answers the same.",
+    "method-not-allowed": "The Allow header lists what is offered at this address.",
+    "not-acceptable": "Ask for application/json, or leave the Accept header out.",
+    "refused": "The request is sound, but the present state forbids it. The detail says why and what to do first.",
+    "needs-override": "Someone with the right may do it all the same by sending a reason; the operation tells in which "
+    "field. The reason is kept in the history.",
+    "in-progress": "Wait a second and send the same request with the same key again.",
+    "stale": "GET the record, look at what changed, and send your change with its new ETag as If-Match.",
+    "too-large": "Send less at once: bodies to 2 MB, bulk postings to 500 items, files as their operation says.",
+    "wrong-media-type": "Send Content-Type: application/json (files: multipart/form-data).",
+    "idempotency-key-reused": "A key belongs to one request. Make a new key for a new one.",
+    "if-match-missing": "GET the record and send its ETag as If-Match, so that nobody's change is lost.",
+    "too-many": "Retry-After says how many seconds to wait.",
+    "broken": "Nothing was saved. Try again; if it stays, tell the owner the request id.",
+    "unavailable": "The database can't be reached or is busy. Nothing was saved; repeat after Retry-After with the same key.",
+    "storage-full": "Nothing was saved. Free space on the server, then repeat with the same key.",
+}
 BY_STATUS = {status: code for code, (status, _) in reversed(KINDS.items())} | {
     400: "bad-input", 403: "not-allowed", 409: "refused",
 }  # fmt: skip

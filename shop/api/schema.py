@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import inspect
 from typing import Any
 
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.extensions import OpenApiAuthenticationExtension, OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 
 from . import problems
+from .fields import Body, Out, Query
 
 PROBLEM = {
     "type": "object",
@@ -33,6 +35,7 @@ PROBLEM = {
         "facts": {"type": "object", "additionalProperties": True},
     },
 }
+_KIT_WORDS = {" ".join((cls.__doc__ or "").split()) for cls in (Body, Out, Query)}
 ALWAYS = (400, 401, 403, 404, 405, 406, 429, 500, 503)
 BY_KIND = {
     "list": (),
@@ -63,6 +66,17 @@ class _Session(OpenApiAuthenticationExtension):
         return []  # the staff pages' own calls; not offered to programs
 
 
+class _Number(OpenApiSerializerFieldExtension):
+    """A decimal as text, by the very pattern that the field checks."""
+
+    target_class = "shop.api.fields.Number"
+    match_subclasses = True
+
+    def map_serializer_field(self, auto_schema: Any, direction: str) -> dict[str, Any]:
+        pattern = self.target.pattern if direction == "request" else r"^-?[0-9]+(\.[0-9]+)?$"
+        return {"type": "string", "pattern": pattern}
+
+
 class Schema(AutoSchema):
     view: Any
 
@@ -72,6 +86,24 @@ class Schema(AutoSchema):
 
     def get_operation_id(self) -> str:
         return f"{self.view.basename}-{self.view.action}".replace("_", "-")
+
+    def get_summary(self) -> str:
+        kind = self._kit.get("kind", "read")
+        thing = self.view.kind.replace("-", " ") or "record"
+        plain = {
+            "list": f"List: {self.view.basename.replace('-', ' ')}", "read": f"Read one {thing}",
+            "post": f"Add a {thing}", "upload": f"Add a {thing}", "edit": f"Change a {thing}",
+            "remove": f"Put a {thing} away",
+        }  # fmt: skip
+        routed = getattr(getattr(self.view, self.view.action or "", None), "url_path", "")
+        if routed or kind not in plain:
+            return f"{thing}: {(routed or self.view.action).replace('-', ' ').replace('_', ' ')}".capitalize()
+        return plain[kind].replace("Read one", "Read the") if self.view.single and kind == "read" else plain[kind]
+
+    def get_description(self) -> str:
+        """What the method itself says; the class speaks for the tag."""
+        method = getattr(self.view, self.view.action or "", None)
+        return inspect.cleandoc(getattr(method, "__doc__", None) or "")
 
     def get_tags(self) -> list[str]:
         return [self.view.basename]
@@ -121,6 +153,9 @@ class Schema(AutoSchema):
                     "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
                 },
             )
+        for status, answer in operation["responses"].items():
+            if not answer.get("description"):
+                answer["description"] = {"201": "Done and kept", "204": "Done"}.get(status, "As asked")
         if kind == "read":
             operation["responses"]["304"] = {"description": "Unchanged since the version named in If-None-Match"}
         right = getattr(getattr(self.view, self.view.action or "", None), "right", None)
@@ -162,6 +197,9 @@ def finish(result: dict[str, Any], generator: Any, request: Any, public: bool) -
         if schemas[name].get("type") == "object":
             schemas[name].setdefault("additionalProperties", False)
         wanted |= _names(schemas[name])
+    for shape in schemas.values():
+        if shape.get("description", "") in _KIT_WORDS:
+            del shape["description"]  # what the kit says of all bodies and answers
     _tidy(result)
     result["components"]["securitySchemes"] = {
         "token": {"type": "http", "scheme": "bearer", "description": "A personal API token."}

@@ -66,6 +66,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("healthz", healthz, name="healthz"),
     path("api/v1/", include((api_urls.build(APIS), "api"))),
     path("api/v1/openapi.json", Description.as_view(), name="openapi"),
+    path("api/", include("shop.api.reading.urls")),
     re_path(r"^api/", _nothing),
     *[path("", include(module)) for module in PAGES],
 ]

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Callable
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
@@ -118,7 +118,7 @@ class Files(Resource):
             raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
         if any(len(files) > 1 for _, files in request.FILES.lists()):
             raise ValidationError({"file": ["Send one file at a time."]})
-        body = FileIn(data=request.data.dict())
+        body = FileIn(data=request.data.dict() if isinstance(request.data, QueryDict) else {})
         body.is_valid(raise_exception=True)
         given = dict(body.validated_data)
         upload = given.pop("file")
