@@ -90,8 +90,8 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
     left = quantity - need.drawn
     if not left:
         _let_go(need, by)
-    elif _kept(need) > left:
-        need.reservation = stock.change_reservation(need.reservation_id, left, by=by)
+    elif need.reservation and _kept(need) > left:
+        need.reservation = stock.change_reservation(need.reservation.pk, left, by=by)
     record(
         by,
         "need.changed",
@@ -130,8 +130,8 @@ def keep(pk: int, *, by: Person) -> Need:
     take = min(missing, shelf.free(need.part_id, card.site_id))
     if take <= 0:
         return need
-    if kept:
-        need.reservation = stock.change_reservation(need.reservation_id, kept + take, by=by)
+    if need.reservation and kept:
+        need.reservation = stock.change_reservation(need.reservation.pk, kept + take, by=by)
     else:
         need.reservation = stock.reserve(
             by=by, part_id=need.part_id, site_id=card.site_id, quantity=take,

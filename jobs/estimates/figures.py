@@ -50,11 +50,11 @@ def groups(lines: Sequence[Any], totals: Totals, reasons: dict[str, str]) -> lis
         {
             "category": group.vat.category,
             "percent": f"{group.vat.rate.normalize():f}",
-            "lines": str(sums[group.vat]),
-            "discount": str(sums[group.vat] - group.taxable),
+            "lines": str(sums.get(group.vat, pricing.ZERO)),
+            "discount": str(sums.get(group.vat, pricing.ZERO) - group.taxable),
             "base": str(group.taxable),
             "tax": str(group.tax),
-            "reason": why[group.vat],
+            "reason": why.get(group.vat, ""),
         }
         for group in totals.groups
     ]

@@ -118,7 +118,7 @@ def _one(
         return {"status": 201, "record": view.represent(row, out)}
     except ValidationError as error:
         if strict:
-            raise ValidationError({"items": {n: error.detail}}) from error
+            raise ValidationError({"items": {str(n): error.detail}}) from error
         problem = problems.of_invalid(error)
     except DomainError as error:
         if strict:

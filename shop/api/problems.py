@@ -150,11 +150,11 @@ def handler(exc: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(exc, DataError):
         log.error("value out of range: %s", exc)
         return answer(body("bad-input", "A value is out of the range that can be kept. Send a smaller one."))
-    code = failure_of(exc)
-    if code is None:
+    failure = failure_of(exc)
+    if failure is None:
         return None
-    detail, wait = FAILURES[code]
-    return answer(body(code, detail), {"Retry-After": str(wait)} if wait else None)
+    detail, wait = FAILURES[failure]
+    return answer(body(failure, detail), {"Retry-After": str(wait)} if wait else None)
 
 
 # code: (what to do, seconds to wait before trying again)

@@ -129,13 +129,13 @@ class People(Resource):
 
 
 class TokenIn(Body):
-    label = Text(max_length=80, help_text="What it is for.")
+    label = Text(max_length=80, help_text="What it is for.")  # type: ignore[assignment]
     expires_at = Moment(required=False, allow_null=True, help_text="A token made with a token ends no later than it.")
 
 
 class TokenOut(Out):
     id = Id()
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]
     prefix = serializers.CharField(help_text="Its first characters, to tell it from others.")
     created_at = Moment()
     expires_at = Moment(allow_null=True)
@@ -173,7 +173,7 @@ class Tokens(Resource):
 
 class TabletOut(Out):
     id = Id()
-    label = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment]
     enrolled_by = Id(source="enrolled_by_id")
     enrolled_at = Moment()
     revoked_at = Moment(allow_null=True)

@@ -7,6 +7,7 @@ Mark such tests with @pytest.mark.browser. TALLYBENCH_CHROMIUM names the program
 
 from __future__ import annotations
 
+import atexit
 import gzip
 import os
 import shutil
@@ -16,6 +17,7 @@ from typing import Any
 
 import pytest
 
+_running: list[Any] = []
 WIDTHS = (360, 820, 1366)
 PAGE_LIMIT, SCRIPT_LIMIT, REQUEST_LIMIT = 150_000, 50_000, 12
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -43,7 +45,7 @@ def program() -> str | None:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
+def chromium() -> Any:
     """One browser for the session. Skips, and says so, where there is none."""
     path = program()
     if path is None:
@@ -52,10 +54,12 @@ def chromium() -> Iterator[Any]:
 
     # Playwright's loop lives in this thread; Django would take the tests' own queries for async ones.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield browser
-        browser.close()
+    # Each conftest that imports this fixture makes one of its own, but a process can run Playwright only once.
+    if not _running:
+        playwright = sync_playwright().start()
+        _running.append(playwright.chromium.launch(executable_path=path, args=["--no-sandbox"]))
+        atexit.register(playwright.stop)
+    return _running[0]
 
 
 def cookies_of(person: Any, url: str) -> list[dict]:

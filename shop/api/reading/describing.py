@@ -75,7 +75,7 @@ def _body(raw: Described) -> Described:
 
 
 def _answer(raw: Described, description: Described) -> tuple[Described, bool]:
-    good = next((r for s, r in sorted(raw["responses"].items()) if s.startswith("2")), {})
+    good: Described = next((r for s, r in sorted(raw["responses"].items()) if s.startswith("2")), {})
     schema = _resolved(good.get("content", {}).get("application/json", {}).get("schema", {}), description)
     items = schema.get("properties", {}).get("items")
     if items and "next" in schema["properties"]:

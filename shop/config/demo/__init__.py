@@ -53,7 +53,7 @@ def load(*, password: str, pins: dict[str, str]) -> None:
     if Business.objects.exists():
         return
     Business.objects.create(
-        name=NAME, legal_name=NAME, street="4 Slip Road", postcode="Q12 SW45", city="Saltmarsh Quay", country="IE",
+        pk=1, name=NAME, legal_name=NAME, street="4 Slip Road", postcode="Q12 SW45", city="Saltmarsh Quay", country="IE",
         phone="+353 00 000 0000", email="office@saltmarsh.example", is_sample=True,
         sundries_percent=Decimal("2.000"), vat_no="IE0000000W", iban="IE61ZZZZ99000012345678",
         website="saltmarsh.example",

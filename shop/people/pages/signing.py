@@ -67,7 +67,7 @@ def code(request: HttpRequest) -> HttpResponse:
 @page(None, "POST")
 def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
-    place = "people:tablet" if request.tablet else "people:sign-in"
+    place = "people:tablet" if request.tablet else "people:sign-in"  # type: ignore[attr-defined]
     return HttpResponseRedirect(reverse(place), status=303)
 
 

@@ -19,6 +19,7 @@ from shop.people.models import Tablet
 from shop.ui.pages import page, press, status_of, submit
 
 from . import visit
+from .who import who
 
 
 @page("tablet.enrol", "GET", "POST")
@@ -29,7 +30,7 @@ def enrol(request: HttpRequest) -> HttpResponse:
     made: list[Tablet] = []
 
     def work() -> None:
-        made.append(tablets.enrol(label=form.cleaned_data["label"], digest=digest, by=request.user))
+        made.append(tablets.enrol(label=form.cleaned_data["label"], digest=digest, by=who(request)))
 
     answer = submit(request, form, work, to=reverse("people:tablet"))
     if answer:
@@ -37,7 +38,7 @@ def enrol(request: HttpRequest) -> HttpResponse:
             logout(request)  # the tablet stays at the bench: nobody works on it as the office
             device.trust(answer, secret)
         return answer
-    context = {"form": form, "tablets": queries.tablets(), "this": request.tablet or None}
+    context = {"form": form, "tablets": queries.tablets(), "this": request.tablet or None}  # type: ignore[attr-defined]
     return render(request, "shop_people/tablets.html", context, status=status_of(form))
 
 
@@ -46,7 +47,7 @@ def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     here = reverse("people:tablets")
     return press(
         request,
-        lambda: tablets.revoke(pk, by=request.user),
+        lambda: tablets.revoke(pk, by=who(request)),
         to=here,
         back=here,
         done="The tablet is no longer trusted.",
@@ -87,7 +88,7 @@ def pad(request: HttpRequest, pk: int, ask: bool = False) -> HttpResponse:
 
 
 def _this(request: HttpRequest) -> Tablet:
-    tablet = request.tablet or None
+    tablet = request.tablet or None  # type: ignore[attr-defined]
     if tablet is None:
         raise Http404("This device is not enrolled as a bench tablet.")
     return tablet
