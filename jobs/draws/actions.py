@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -90,8 +90,8 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
     left = quantity - need.drawn
     if not left:
         _let_go(need, by)
-    elif _kept(need) > left:
-        need.reservation = stock.change_reservation(need.reservation_id, left, by=by)
+    elif need.reservation and _kept(need) > left:
+        need.reservation = stock.change_reservation(need.reservation.pk, left, by=by)
     record(
         by,
         "need.changed",
@@ -130,8 +130,8 @@ def keep(pk: int, *, by: Person) -> Need:
     take = min(missing, shelf.free(need.part_id, card.site_id))
     if take <= 0:
         return need
-    if kept:
-        need.reservation = stock.change_reservation(need.reservation_id, kept + take, by=by)
+    if need.reservation and kept:
+        need.reservation = stock.change_reservation(need.reservation.pk, kept + take, by=by)
     else:
         need.reservation = stock.reserve(
             by=by, part_id=need.part_id, site_id=card.site_id, quantity=take,
@@ -150,12 +150,21 @@ def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
 
 
 @writes
-def let_go(pk: int, *, by: Person) -> Need:
+def let_go(pk: int, *, by: Person | None) -> Need:
     """Give back to the shelf what is kept for this need."""
     need = claim(Need, pk, None, removed_at__isnull=True)
     _let_go(need, by)
     record(by, "need.let-go", need, root=need.stage.card, part=need.part.number)
     return need
+
+
+@writes
+def let_go_for(stages: Collection[Stage], by: Person | None) -> list[Need]:
+    """Give back to the shelf what is kept for stages on which nothing more is done."""
+    kept = Need.objects.filter(stage__in=stages, removed_at__isnull=True, reservation__ended_at__isnull=True)
+    # in the order of the parts, so that two cards don't lock crosswise
+    found = kept.filter(reservation__isnull=False).order_by("part_id", "id").values_list("pk", flat=True)
+    return [let_go(pk, by=by) for pk in list(found)]
 
 
 @writes
@@ -388,7 +397,7 @@ def _kept(need: Need) -> Decimal:
     return need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
 
 
-def _let_go(need: Need, by: Person) -> None:
+def _let_go(need: Need, by: Person | None) -> None:
     if need.reservation_id and _kept(need):
         need.reservation = stock.release(need.reservation_id, by=by)
 

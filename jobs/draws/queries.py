@@ -97,8 +97,8 @@ def cost_by_stage_and_part(card_id: int) -> dict[tuple[int, int], Decimal]:
         .values("draw__stage_id", "draw__part_id")
         .annotate(value=Sum("movement__value"))
     )
-    for row in returned:
-        costs[row["draw__stage_id"], row["draw__part_id"]] -= row["value"]
+    for back in returned:
+        costs[back["draw__stage_id"], back["draw__part_id"]] -= back["value"]
     return costs
 
 
