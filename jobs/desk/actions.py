@@ -10,9 +10,8 @@ from jobs.cards import actions as cards
 from jobs.cards.actions import lock_card
 from jobs.cards.actions.locking import called
 from jobs.cards.models import JobCard
-from jobs.draws import actions as draws
 from jobs.draws import queries as drawn
-from jobs.draws.models import Draw, Need
+from jobs.draws.models import Draw
 from jobs.machines import actions as machines
 from jobs.timebook import actions as timebook
 from shop.kernel.decimals import plain
@@ -61,7 +60,7 @@ _USAGE = {"value": "usage", "note": "usage_note", "read_at": "usage"}
 
 @writes
 def cancel_card(card_id: int, *, by: Person, reason: str) -> JobCard:
-    """Cancel a card and give back to the shelf what is kept for it.
+    """Cancel a card. What is kept for it goes back to the shelf.
 
     Raises NotFound, BadInput (reason), and Refused when the card is closed, a clock runs on it, or something drawn is still
     in hand ("parts-loose").
@@ -74,14 +73,12 @@ def cancel_card(card_id: int, *, by: Person, reason: str) -> JobCard:
             code="parts-loose",
             draws=[d.pk for d in loose],
         )
-    card = timebook.cancel_card(card_id, by=by, reason=reason)
-    _let_go(card_id, by)
-    return card
+    return timebook.cancel_card(card_id, by=by, reason=reason)
 
 
 @writes
 def hand_over(card_id: int, *, by: Person) -> JobCard:
-    """Hand the machine over to its owner, close the card and give back to the shelf what is still kept for it.
+    """Hand the machine over to its owner and close the card. What is still kept for it goes back to the shelf.
 
     Raises NotFound, and Refused while the card isn't finished, a clock runs on it (code "clock-running"), something
     drawn was neither fitted nor returned ("parts-loose"), or a gate of work that was done is unsigned
@@ -103,16 +100,7 @@ def hand_over(card_id: int, *, by: Person) -> JobCard:
             code="gates-unsigned",
             gates=[g.pk for g in found.unsigned],
         )
-    card = timebook.hand_over(card_id, by=by)
-    _let_go(card_id, by)
-    return card
-
-
-def _let_go(card_id: int, by: Person) -> None:
-    """In the order of the parts, as everywhere, so that two cards don't lock crosswise."""
-    kept = Need.objects.filter(stage__card=card_id, removed_at__isnull=True, reservation__ended_at__isnull=True)
-    for pk in kept.filter(reservation__isnull=False).order_by("part_id", "id").values_list("pk", flat=True):
-        draws.let_go(pk, by=by)
+    return timebook.hand_over(card_id, by=by)
 
 
 def _loose(rows: list[Draw]) -> str:

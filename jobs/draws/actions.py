@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -150,12 +150,21 @@ def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
 
 
 @writes
-def let_go(pk: int, *, by: Person) -> Need:
+def let_go(pk: int, *, by: Person | None) -> Need:
     """Give back to the shelf what is kept for this need."""
     need = claim(Need, pk, None, removed_at__isnull=True)
     _let_go(need, by)
     record(by, "need.let-go", need, root=need.stage.card, part=need.part.number)
     return need
+
+
+@writes
+def let_go_for(stages: Collection[Stage], by: Person | None) -> list[Need]:
+    """Give back to the shelf what is kept for stages on which nothing more is done."""
+    kept = Need.objects.filter(stage__in=stages, removed_at__isnull=True, reservation__ended_at__isnull=True)
+    # in the order of the parts, so that two cards don't lock crosswise
+    found = kept.filter(reservation__isnull=False).order_by("part_id", "id").values_list("pk", flat=True)
+    return [let_go(pk, by=by) for pk in list(found)]
 
 
 @writes
@@ -388,7 +397,7 @@ def _kept(need: Need) -> Decimal:
     return need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
 
 
-def _let_go(need: Need, by: Person) -> None:
+def _let_go(need: Need, by: Person | None) -> None:
     if need.reservation_id and _kept(need):
         need.reservation = stock.release(need.reservation_id, by=by)
 

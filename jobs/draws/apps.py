@@ -9,12 +9,14 @@ class DrawsConfig(AppConfig):
     def ready(self) -> None:
         from jobs.cards import wording
         from jobs.cards.actions.cards import PLAN_BRINGS
+        from jobs.cards.actions.ending import WORK_ENDS
         from shop.ui import panels
 
-        from .actions import add_needs_of_plan
+        from .actions import add_needs_of_plan, let_go_for
         from .panels import of_stage
         from .wording import SENTENCES
 
         wording.SENTENCES.update(SENTENCES)
         PLAN_BRINGS.append(add_needs_of_plan)
+        WORK_ENDS.append(let_go_for)
         panels.add("stage", "draws.read", of_stage)

@@ -6,6 +6,7 @@ from django.test.utils import CaptureQueriesContext
 
 from tests.factories.desk import scene
 from tests.factories.machines import customer, machine
+from tests.factories.stock import lot
 
 pytestmark = pytest.mark.django_db
 
@@ -64,11 +65,27 @@ def test_odd_input_is_looked_for_like_any_other(at, office, shop, typed):
     assert "<script>" not in answer.content.decode().split("<main")[1]
 
 
-def test_scans_lead_to_the_card_and_the_machine(at, mechanic, shop):
+def test_scans_lead_to_what_they_name(at, mechanic, shop):
     browser = at(mechanic)
-    assert browser.get("/scan/", {"code": f"C{shop.card.number}"})["Location"] == f"/cards/{shop.card.pk}/"
-    engine = shop.card.machine
-    assert browser.get("/scan/", {"code": engine.serial_no})["Location"] == f"/machines/{engine.pk}/"
+    engine, gasket = shop.card.machine, shop.gasket
+    lot = gasket.lots.get()
+    leads = {
+        f"C{shop.card.number}": f"/cards/{shop.card.pk}/",
+        engine.serial_no: f"/machines/{engine.pk}/",
+        gasket.barcode: f"/parts/{gasket.pk}/",
+        "gkt-041": f"/parts/{gasket.pk}/",
+        "]C10104006381333931": f"/parts/{gasket.pk}/",
+        lot.number: f"/stock/lots/{lot.pk}/",
+        shop.shelf.code: f"/stock/bins/{shop.shelf.pk}/",
+    }
+    for code, where in leads.items():
+        assert browser.get("/scan/", {"code": code})["Location"] == where, code
+
+
+def test_a_gs1_code_with_a_batch_leads_to_its_lot(at, stores, shop):
+    batch = lot(stores, shop.gasket.pk, "2", at=shop.shelf, batch="B77")
+    answer = at(stores).get("/scan/", {"code": "]C1010400638133393110B77"})
+    assert answer["Location"] == f"/stock/lots/{batch.pk}/"
 
 
 def test_an_unknown_code_says_so(at, mechanic, shop, text):

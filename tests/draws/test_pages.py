@@ -225,3 +225,20 @@ def test_the_number_of_queries_does_not_grow(bench, stores, stage, gasket, shelf
     for n in range(2, 8):
         more(n)
     assert [count(p) for p in pages] == few
+
+
+@pytest.mark.parametrize("end", ["finish", "decline", "remove", "cancel"])
+def test_what_is_kept_goes_back_when_the_work_ends(office, mechanic, stage, gasket, end):
+    need = actions.add_need(by=office, stage_id=stage.pk, part_id=gasket.pk, quantity=Decimal(2))
+    actions.keep(need.pk, by=office)
+    assert StockLevel.objects.get(part=gasket).reserved == 2
+    if end == "finish":
+        cards.start_stage(stage.pk, by=mechanic)
+        cards.finish_stage(stage.pk, by=mechanic)
+    elif end == "decline":
+        cards.decline([stage.pk], ref="estimate EST-26-0001", at=stage.card.opened_at, by=None)
+    elif end == "remove":
+        cards.remove_stage(stage.pk, by=office)
+    else:
+        cards.cancel_card(stage.card_id, by=office, reason="Sold the boat")
+    assert StockLevel.objects.get(part=gasket).reserved == 0

@@ -64,7 +64,7 @@ def change_reservation(pk: int, quantity: Decimal, *, by: Person) -> Reservation
 
 
 @writes
-def release(reservation_id: int, *, by: Person) -> Reservation:
+def release(reservation_id: int, *, by: Person | None) -> Reservation:
     """Give back what is still promised. Nothing happens when it has ended already. Raises NotFound."""
     level, reservation = _open(reservation_id)
     if reservation.ended_at is None:
@@ -131,7 +131,7 @@ def _open(pk: int) -> tuple[StockLevel, Reservation]:
     return level, Reservation.objects.get(pk=pk)
 
 
-def _end(level: StockLevel, reservation: Reservation, by: Person, verb: str) -> None:
+def _end(level: StockLevel, reservation: Reservation, by: Person | None, verb: str) -> None:
     given_back = reservation.quantity
     reservation.quantity = ZERO
     reservation.ended_at = clock.now()

@@ -13,6 +13,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from ..models import Stage
+from .ending import work_ends
 from .locking import called, capital, lock_stages, must_be_current
 
 
@@ -50,6 +51,7 @@ def decline(stage_ids: Collection[int], *, ref: str, at: datetime, by: Person | 
             )
         save_next(stage, go_ahead_at=None, go_ahead_ref=ref, declined_at=at)
         record(by, "stage.declined", stage, root=stage.card, stage=called(stage), ref=ref)
+    work_ends(stages, by)
     return stages
 
 

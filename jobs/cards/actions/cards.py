@@ -24,6 +24,7 @@ from shop.people.models import Person
 from shop.trail.record import changes, record
 
 from ..models import Gate, Hold, JobCard, Stage
+from .ending import work_ends
 from .locking import called, lock_card, must_be_open
 
 # Called in the same write when a plan is copied onto a card, with (stage by planned stage's id, by). Rooms above append to
@@ -219,6 +220,7 @@ def hand_over(card_id: int, *, by: Person) -> JobCard:
         raise Refused(f"Card {card.number} isn't finished. Finish it first, then hand over.", code="not-finished")
     save_next(card, handed_over_at=clock.now())
     record(by, "card.handed-over", card)
+    work_ends(list(card.stages.all()), by)
     return card
 
 
@@ -234,6 +236,7 @@ def cancel_card(card_id: int, *, by: Person, reason: str) -> JobCard:
         must_be_open(card)
     save_next(card, cancelled_at=clock.now(), cancel_reason=reason)
     record(by, "card.cancelled", card, reason=reason)
+    work_ends(list(card.stages.all()), by)
     return card
 
 

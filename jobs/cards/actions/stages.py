@@ -17,6 +17,7 @@ from shop.trail.record import changes, record
 
 from ..models import Gate, JobCard, Stage
 from ..state import out_of_order
+from .ending import work_ends
 from .locking import called, capital, lock_card, lock_gate, lock_stage, must_be_current, must_be_open
 
 MOST_HOURS = Decimal(1000)
@@ -138,6 +139,7 @@ def remove_stage(stage_id: int, expect: int | None = None, *, by: Person, reason
     others = _current(stage.card)
     _renumber(others)
     record(by, "stage.removed", stage, root=stage.card, stage=name, reason=reason)
+    work_ends([stage], by)
     return stage
 
 

@@ -15,6 +15,7 @@ from shop.trail.record import record
 
 from ..models import CardNote, Gate, Hold, JobCard, Stage
 from ..state import numbered
+from .ending import work_ends
 from .locking import (
     called,
     capital,
@@ -137,6 +138,7 @@ def finish_stage(stage_id: int, *, by: Person) -> Stage:
         )
     save_next(stage, finished_at=clock.now(), finished_by_id=by.pk)
     record(by, "stage.finished", stage, root=stage.card, stage=called(stage))
+    work_ends([stage], by)
     return stage
 
 

@@ -31,7 +31,7 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
         raise Http404
     rights = by(request).rights
     context: dict[str, Any] = {
-        "found": found, "whole": found.whole, "card": found.whole.card, "steps": _steps(found),
+        "found": found, "whole": found.whole, "card": found.whole.card, "steps": _steps(found), "go_ahead": _one_go_ahead(found),
         "history": _history(pk), "note_form": card_forms.NoteForm(), "currency": business.profile().currency,
     }  # fmt: skip
     if "costs.read" in rights:
@@ -45,6 +45,12 @@ def _steps(found: queries.WholeCard) -> list[dict[str, Any]]:
         {"stage": s, "hours": found.hours.get(s.pk), "parts": parts.get(s.pk, [])}
         for s in found.whole.stages
     ]  # fmt: skip
+
+
+def _one_go_ahead(found: queries.WholeCard) -> str:
+    """The document that every agreed stage names, when it is one for all; else each stage says its own."""
+    refs = {s.go_ahead_ref for s in found.whole.stages if s.go_ahead_at}
+    return refs.pop() if len(refs) == 1 else ""
 
 
 def _history(card_id: int) -> list[dict[str, Any]]:

@@ -51,8 +51,7 @@ def _where(request: HttpRequest, code: str) -> str:
     if "parts.read" in rights:
         part, lot = shelf.by_code(code)
         if part:
-            lot_page = to("stock:lot", lot.pk) if lot and "stock.read" in rights else ""
-            return lot_page or to("parts:part", part.pk)
+            return to("stock:lot", lot.pk) if lot and "stock.read" in rights else to("parts:part", part.pk)
     if "stock.read" in rights:
         place = queries.place_of(code)
         if place:

@@ -32,7 +32,7 @@ def today(request: HttpRequest) -> HttpResponse:
         context |= {"bench": bench(person), "hidden": {"next": reverse("home")}}
     if "stock.move" in rights:
         context["stores"] = {
-            "waiting": context["floor"].waiting_on("stores"), "short": queries.not_kept(),
+            "waiting": context["floor"].waiting_on("stores"), "wanted": queries.wanted(),
             "low": queries.low(), "expiring": queries.expiring(),
         }  # fmt: skip
     return render(request, "jobs_desk/today.html", context)

@@ -24,6 +24,7 @@ from jobs.invoices.models import Invoice
 from shop.kernel import clock
 
 SHOWN = 40
+MOST_NEEDS = 600  # looked at for one page
 SOON = timedelta(days=7)
 EXPIRES_SOON = timedelta(days=30)
 ZERO = Decimal(0)
@@ -84,36 +85,59 @@ def floor(most: int = 3 * SHOWN) -> Floor:
     )
 
 
-@dataclass(frozen=True)
+@dataclass
 class Short:
-    """What a stage still needs from the shelf and isn't kept for it. `free`: what is free at the card's site now."""
+    """A part of which open stages need more than lies free for them: `missing` in all, for these cards."""
 
-    need: Need
+    part: Part
     missing: Decimal
-    free: Decimal
-
-    @property
-    def can_keep(self) -> bool:
-        return self.free > 0
+    cards: list[JobCard]
 
 
-def not_kept(card: int | None = None) -> list[Short]:
-    """Needs of open cards that are neither drawn nor kept in full, the soonest promised first."""
+@dataclass
+class Keepable:
+    """A card of which so many needs could be kept from what is free."""
+
+    card: JobCard
+    needs: int
+
+
+@dataclass(frozen=True)
+class Wanted:
+    short: list[Short]
+    keepable: list[Keepable]
+    more: bool
+
+
+def wanted() -> Wanted:
+    """Needs of open cards neither drawn nor kept: what the shelf can't give, by part, and what it can, by card. What is
+    free goes to the soonest promised first, as it would be kept."""
     kept = Case(When(reservation__ended_at__isnull=True, then=F("reservation__quantity")), default=None)
     rows = (
         Need.objects.filter(removed_at__isnull=True, quantity__gt=F("drawn"))
         .filter(stage__removed_at__isnull=True, stage__declined_at__isnull=True, stage__finished_at__isnull=True)
-        .filter(stage__card__handed_over_at__isnull=True, stage__card__cancelled_at__isnull=True)
+        .filter(stage__card__finished_at__isnull=True, stage__card__cancelled_at__isnull=True)
         .annotate(missing=F("quantity") - F("drawn") - Coalesce(kept, ZERO, output_field=QTY))
         .filter(missing__gt=0)
         .select_related("part", "stage__card__machine")
         .order_by(F("stage__card__promised_on").asc(nulls_last=True), "stage__card", "stage__position", "id")
     )
-    if card is not None:
-        rows = rows.filter(stage__card=card)
-    needs = list(rows[:SHOWN])
+    needs = list(rows[: MOST_NEEDS + 1])
     free = shelf.free_by_part({n.part_id for n in needs})
-    return [Short(n, n.missing, free.get((n.part_id, n.stage.card.site_id), ZERO)) for n in needs]
+    short: dict[int, Short] = {}
+    keepable: dict[int, Keepable] = {}
+    for need in needs[:MOST_NEEDS]:
+        card, at = need.stage.card, (need.part_id, need.stage.card.site_id)
+        given = min(need.missing, free.get(at, ZERO))
+        if given > 0:
+            free[at] -= given
+            keepable.setdefault(card.pk, Keepable(card, 0)).needs += 1
+        if given < need.missing:
+            entry = short.setdefault(need.part_id, Short(need.part, ZERO, []))
+            entry.missing += need.missing - given
+            if card not in entry.cards:
+                entry.cards.append(card)
+    return Wanted(list(short.values()), list(keepable.values()), len(needs) > MOST_NEEDS)
 
 
 def low() -> QuerySet[Part]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django import template
-from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -21,7 +20,6 @@ from jobs.timebook.queries import StageHours
 from shop.ui import formats
 from shop.ui.templatetags.ui import state
 
-from ..links import to
 from ..queries.bench import Step
 from ..queries.today import Floor
 
@@ -118,13 +116,6 @@ def hours_words(worked: StageHours | None) -> str:
         return total
     standard = formats.hours(worked.standard)
     return _("%(total)s of %(standard)s") % {"total": total, "standard": standard} if total else standard
-
-
-@register.simple_tag
-def page_link(name: str, pk: int, text: str) -> SafeString:
-    """A link to another room's page, or the plain text where that page isn't served."""
-    url = to(name, pk)
-    return format_html('<a href="{}">{}</a>', url, text) if url else format_html("<b>{}</b>", text)
 
 
 @register.simple_tag
