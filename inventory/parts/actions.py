@@ -38,7 +38,7 @@ def add_part(*, by: Person, number: str, name: str, kind: str, unit: str = "C62"
     `unit` is the UN/ECE Recommendation 20 code its quantities, price and cost are counted in. Further values are
     fields of Part. Raises BadInput (a number or barcode that is taken, an unknown unit or kind, a bad price).
     """
-    part = Part(**_checked({"number": number, "name": name, "kind": kind, "unit": unit} | values))
+    part = Part(**check_values({"number": number, "name": name, "kind": kind, "unit": unit} | values))
     _refuse_taken(part.number, part.barcode, but=None)
     part.find_text = find_text(part)
     _saved(part, lambda: part.save(force_insert=True))
@@ -54,7 +54,7 @@ def edit_part(pk: int, expect: int | None, *, by: Person, **values: Any) -> Part
     millilitres can't become pieces.
     """
     part = claim(Part, pk, expect)
-    values = _checked(values, part)
+    values = check_values(values, part)
     _refuse_taken(values.get("number", part.number), values.get("barcode", part.barcode), but=pk)
     if values.get("unit", part.unit) != part.unit and part.unit_fixed:
         raise Refused(
@@ -103,7 +103,7 @@ def find_text(part: Part) -> str:
     return fold(f"{part.number} {part.name} {part.barcode}")
 
 
-def _checked(values: dict[str, Any], part: Part | None = None) -> dict[str, Any]:
+def check_values(values: dict[str, Any], part: Part | None = None) -> dict[str, Any]:
     """The values cleaned; raises BadInput at the first that can't be used."""
     known = {f.name for f in Part._meta.concrete_fields} - _OURS
     unknown = set(values) - known

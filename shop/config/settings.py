@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "jobs.draws",
     "jobs.estimates",
     "jobs.invoices",
+    "jobs.exchange",
     "jobs.desk",
     "shop.ui",
     "shop.api",

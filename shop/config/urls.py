@@ -11,6 +11,7 @@ from jobs.cards import api as cards
 from jobs.desk import api as desk
 from jobs.draws import api as draws
 from jobs.estimates import api as estimates
+from jobs.exchange import api as exchange
 from jobs.invoices import api as invoices
 from jobs.machines import api as machines
 from jobs.plans import api as plans
@@ -38,6 +39,7 @@ PAGES: list[str] = [
     "jobs.desk.urls",
     "jobs.estimates.urls",
     "jobs.invoices.urls",
+    "jobs.exchange.urls",
 ]
 APIS: list = [
     people,
@@ -55,6 +57,7 @@ APIS: list = [
     estimates,
     invoices,
     desk,
+    exchange,
 ]
 
 
