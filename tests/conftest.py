@@ -80,3 +80,17 @@ def api():
 @pytest.fixture
 def on_postgres() -> bool:
     return connection.vendor == "postgresql"
+
+
+@pytest.fixture(scope="session")
+def template_of_cast():
+    """A prepared shop that real processes are started on copies of: on PostgreSQL when DATABASE_URL names one, else on
+    SQLite. See tests/factories/processes.py."""
+    import os
+
+    from .factories.processes import Template
+
+    url = os.environ.get("DATABASE_URL", "")
+    made = Template(url if url.startswith("postgres") else "")
+    yield made
+    made.close()

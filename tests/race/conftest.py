@@ -3,7 +3,6 @@ one, else on the embedded default. See tests/factories/processes.py."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -11,18 +10,6 @@ import pytest
 
 from tests.factories.processes import Shop, Template
 from tests.factories.servers import Postgres, Redis, running
-
-
-def server_url() -> str:
-    url = os.environ.get("DATABASE_URL", "")
-    return url if url.startswith("postgres") else ""
-
-
-@pytest.fixture(scope="session")
-def template() -> Iterator[Template]:
-    made = Template(server_url())
-    yield made
-    made.close()
 
 
 @pytest.fixture(scope="module")
@@ -43,6 +30,11 @@ def own_template(own_postgres: Postgres) -> Iterator[Template]:
 def broker() -> Iterator[Redis]:
     with running(Redis) as server:
         yield server
+
+
+@pytest.fixture
+def template(template_of_cast: Template) -> Template:
+    return template_of_cast
 
 
 @pytest.fixture
