@@ -6,7 +6,7 @@ reported then.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from decimal import Decimal
@@ -132,7 +132,7 @@ CUSTOMER_COLUMNS = (
 )  # fmt: skip
 
 
-def _customer_key(values: Values) -> str:
+def _customer_key(values: Mapping[str, Any]) -> str:
     return "|".join(str(values.get(n) or "").strip().lower() for n in ("name", "postcode", "email"))
 
 
