@@ -28,6 +28,10 @@ class Text(serializers.CharField):
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
             raise serializers.ValidationError("Send text in quotes.")
+        if len(data) > self.max_length:  # as sent: cleaning may shorten it, and the description says what may be sent
+            raise serializers.ValidationError(
+                f"This has {len(data)} characters, at most {self.max_length} fit. Shorten it."
+            )
         try:
             clean = texts.clean_text if self.lines else texts.clean_line
             value = clean(data, required=False)

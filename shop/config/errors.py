@@ -26,7 +26,11 @@ def _answer(request: HttpRequest, code: str) -> HttpResponse:
     status, detail = TEXTS[code]
     if request.path.startswith("/api/"):
         return problems.plain(request, code, detail)
-    return render(request, f"{status}.html", status=status)
+    context = {"request_id": request_id.get()}
+    if status == 500:
+        # without what other templates know: what broke may be the database they ask
+        return HttpResponse(render_to_string("500.html", context), status=500)
+    return render(request, f"{status}.html", context, status=status)
 
 
 def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
@@ -60,4 +64,4 @@ def broken(request: HttpRequest) -> HttpResponse:
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     if request.path.startswith("/api/"):
         return problems.plain(request, "csrf", "The CSRF token is missing or wrong. Load the page again.")
-    return render(request, "403.html", {"reason": "csrf"}, status=403)
+    return render(request, "403_csrf.html", {"request_id": request_id.get()}, status=403)

@@ -54,7 +54,7 @@ STEPS: tuple[Step, ...] = (
     Step("A customer", "POST", "customers/", {"name": "Gullhaven Dredging", "kind": "firm"}, keep="customer", status=201),
     Step(
         "Their machine", "POST", "machines/",
-        {"customer_id": "{customer}", "kind": "engine", "maker": "Brindlecote", "model": "B2", "serial_no": "B2-40417"},
+        {"customer": "{customer}", "kind": "engine", "maker": "Brindlecote", "model": "B2", "serial_no": "B2-40417"},
         keep="machine", status=201,
     ),
     Step(
@@ -66,7 +66,6 @@ STEPS: tuple[Step, ...] = (
         {"card_id": "{card}", "name": "Strip", "kind": "strip", "standard_hours": "2.00", "needs_go_ahead": False},
         keep="stage", status=201,
     ),
-    Step("The machine is here", "POST", "cards/{card}/arrive/"),
     Step("Work begins", "POST", "stages/{stage}/start/"),
     Step("What is open on the card", "GET", "stages/?card={card}"),
 )  # fmt: skip
