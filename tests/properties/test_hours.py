@@ -13,7 +13,14 @@ from django.db import transaction
 from django.db.models import Q
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
+from hypothesis.stateful import (
+    RuleBasedStateMachine,
+    initialize,
+    invariant,
+    precondition,
+    rule,
+    run_state_machine_as_test,
+)
 
 from jobs.timebook import actions, hours, queries
 from jobs.timebook.models import TimeBooking
@@ -96,7 +103,7 @@ class Hours(RuleBasedStateMachine):
         with clock.at(self.now):
             card = a_card()
             self.stages = [a_stage(card, f"S{n}") for n in range(3)]
-        self.kept = {}
+        self.kept, self.running = {}, False
 
     def act(self, work):
         """Refusals are part of life; they must change nothing (the invariants look)."""
@@ -111,19 +118,22 @@ class Hours(RuleBasedStateMachine):
     def time_goes_by(self, quarters):
         self.now += quarters * STEP
 
+    @precondition(lambda self: len(self.kept) > 2)  # a clock that runs leaves no time to book by hand
     @rule(stage=st.integers(0, 2), close=st.booleans())
     def clock_on(self, stage, close):
         self.act(lambda: actions.clock_on(by=self.me, stage_id=self.stages[stage].pk, close_running=close))
 
+    @precondition(lambda self: self.running)
     @rule()
     def clock_off(self):
         self.act(lambda: actions.clock_off(by=self.me))
 
+    @precondition(lambda self: self.running)
     @rule()
     def sweep(self):
         self.act(lambda: actions.close_forgotten(self.now))
 
-    @rule(stage=st.integers(0, 2), back=st.integers(-1, 24), quarters=st.one_of(st.integers(-1, 6), st.just(70)))
+    @rule(stage=st.integers(0, 2), back=st.integers(2, 28), quarters=st.sampled_from([1, 2, 3, 4, 6, 0, -1, 70]))
     def book(self, stage, back, quarters):
         start = self.now - back * STEP
         self.act(
@@ -138,6 +148,7 @@ class Hours(RuleBasedStateMachine):
         rows = list(TimeBooking.objects.filter(queries.VALID if valid else Q()).order_by("pk"))
         return rows[pick % len(rows)] if rows else None
 
+    @precondition(lambda self: self.kept)
     @rule(pick=st.integers(0, 10), valid=st.integers(0, 4), earlier=st.integers(-3, 3), longer=st.integers(-3, 3))
     def correct(self, pick, valid, earlier, longer):
         row = self.any_row(pick, valid)
@@ -145,6 +156,7 @@ class Hours(RuleBasedStateMachine):
             start, end = row.started_at - earlier * STEP, (row.ended_at or self.now) + longer * STEP
             self.act(lambda: actions.correct(row.pk, by=self.me, reason="Wrong", started_at=start, ended_at=end))
 
+    @precondition(lambda self: self.kept)
     @rule(pick=st.integers(0, 10), valid=st.integers(0, 4))
     def take_out(self, pick, valid):
         row = self.any_row(pick, valid)
@@ -169,7 +181,7 @@ class Hours(RuleBasedStateMachine):
             )
         corrected = {row.corrects_id for row in now.values()} - {None}
         assert corrected == {row.pk for row in now.values() if row.superseded_at}
-        self.kept = now
+        self.kept, self.running = now, any(row.ended_at is None for row in now.values())
 
 
 @pytest.mark.django_db
