@@ -169,3 +169,93 @@ def test_rights(api, office, mechanic, stores):
     assert api(mechanic).post(f"cards/{card.pk}/cancel/", {"reason": "x"}).status_code == 403
     assert api(None).get("cards/").status_code == 401
     assert not Stage.objects.filter(started_at__isnull=False).exists()
+
+
+def test_edits_need_the_present_version(api, office):
+    client, card = api(office), a_card()
+    read = client.get(f"cards/{card.pk}/")
+    assert client.patch(f"cards/{card.pk}/", {"complaint": "x"}, etag=None).status_code == 428
+    assert client.patch(f"cards/{card.pk}/", {"complaint": "Smokes blue."}, etag=read["ETag"]).status_code == 200
+    assert client.patch(f"cards/{card.pk}/", {"complaint": "x"}, etag=read["ETag"]).status_code == 412
+    assert client.patch(f"cards/{card.pk}/", {"number": "26-9999"}).status_code == 400
+    assert client.patch(f"cards/{card.pk}/", {"state": "finished"}).status_code == 400
+    stage = a_stage(card)
+    mine = client.get(f"stages/{stage.pk}/")["ETag"]
+    assert client.patch(f"stages/{stage.pk}/", {"standard_hours": "2.5"}, etag=mine).json()["standard_hours"] == "2.5"
+    assert client.patch(f"stages/{stage.pk}/", {"name": "x"}, etag=mine).status_code == 412
+    for forged in ({"started_at": "2026-11-26T10:00:00Z"}, {"go_ahead_at": None}, {"card_id": 2}, {"finished_by": 1}):
+        assert client.patch(f"stages/{stage.pk}/", forged).status_code == 400
+    assert client.delete(f"stages/{stage.pk}/").status_code == 204
+    assert client.get(f"stages/{stage.pk}/").json()["state"] == "removed"
+    assert client.get("stages/", card=card.pk).json()["items"] == []
+
+
+def test_a_repeated_posting_happens_once(api, office, mechanic):
+    client = api(office)
+    body = {"machine_id": a_machine().pk, "complaint": "Smokes."}
+    answers = [client.post("cards/", body, key="a-key-of-mine") for _ in range(3)]
+    assert {a.status_code for a in answers} == {201}
+    assert JobCard.objects.count() == 1
+    stage = a_stage(JobCard.objects.get())
+    started = api(mechanic)
+    twice = [started.post(f"stages/{stage.pk}/start/", key="start-it-once") for _ in range(2)]
+    assert [a.status_code for a in twice] == [200, 200]
+    assert started.post(f"stages/{stage.pk}/start/").status_code == 409
+
+
+def test_lists_narrow_and_order(api, office, mechanic):
+    from datetime import timedelta
+
+    from shop.kernel import clock
+
+    client, today = api(office), clock.today()
+    soon = a_card(promised_on=today + timedelta(days=1))
+    never = a_card(machine_id=a_machine("B2-2").pk)
+    with clock.at(clock.now() - timedelta(days=9)):
+        late = a_card(promised_on=today - timedelta(days=3), machine_id=a_machine("B2-3").pk)
+    a_stage(soon, mechanic_id=mechanic.pk)
+    numbers = {c.pk: c.number for c in (soon, never, late)}
+
+    def found(**query):
+        return [c["number"] for c in client.get("cards/", **query).json()["items"]]
+
+    assert found(order="promised") == [numbers[c.pk] for c in (late, soon, never)]
+    assert found() == [numbers[c.pk] for c in (late, never, soon)]
+    assert found(late="true") == [late.number]
+    assert late.number not in found(late="false")
+    assert found(mechanic=mechanic.pk) == [soon.number]
+    assert found(machine=never.machine_id) == [never.number]
+    assert found(number=soon.number) == [soon.number]
+    assert len(found(customer=soon.customer_id, open="true", state="in-shop")) == 3
+    assert found(state="booked") == []
+    assert client.get(f"cards/{late.pk}/").json()["late_days"] == 3
+    page = client.get("cards/", order="promised", limit=2).json()
+    assert [c["number"] for c in client.get(page["next"]).json()["items"]] == [never.number]
+    for wrong in ({"state": "sold"}, {"colour": "blue"}, {"machine": "x"}, {"order": "-price"}):
+        assert client.get("cards/", **wrong).status_code == 400
+    todo = client.get("stages/", todo="true", mechanic=mechanic.pk).json()["items"]
+    assert [s["card_number"] for s in todo] == [soon.number]
+    assert client.get("stages/", todo="true", nobody="true").json()["items"] == []
+    assert client.get(f"cards/{late.pk + 99}/history/").status_code == 404
+
+
+def test_more_rows_take_no_more_queries(api, office):
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    client, plan = api(office), a_plan()
+
+    def count(path):
+        with CaptureQueriesContext(connection) as seen:
+            assert client.get(path).status_code == 200
+        return len(seen)
+
+    paths = ("cards/", "stages/", "gates/", "notes/", f"cards/{a_card(plan_ids=[plan.pk]).pk}/history/")
+    few = [count(p) for p in paths]
+    from jobs.cards import actions
+
+    for _ in range(4):
+        card = a_card(plan_ids=[plan.pk])
+        actions.add_note(card.pk, by=office, text="x")
+    assert [count(p) for p in paths] == few
+    assert max(few) <= 6

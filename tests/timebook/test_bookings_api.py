@@ -221,7 +221,7 @@ def test_work_that_stops_stops_its_clocks(api, mechanic, mechanic2, office, stag
     assert cancel.json()["type"] == "/api/problems/clock-running"
     now.at(11, 30)
     assert api(mechanic).post(f"stages/{stage.pk}/finish/").json()["state"] == "finished"
-    assert queries.hours_of_card(stage.card_id).booked == Decimal("1.5")
+    assert queries.hours_of_card(stage.card_id).booked == Decimal("2.5")  # two of them an hour, then one half an hour
     assert api(office).post(f"cards/{stage.card_id}/cancel/", {"reason": "Sold"}).json()["state"] == "cancelled"
 
 
