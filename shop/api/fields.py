@@ -23,14 +23,15 @@ class Text(serializers.CharField):
         self.lines = lines
         kwargs.setdefault("allow_blank", not kwargs.get("required", True))
         kwargs.setdefault("trim_whitespace", False)
+        self.longest = max_length
         super().__init__(max_length=max_length, **kwargs)
 
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
             raise serializers.ValidationError("Send text in quotes.")
-        if len(data) > self.max_length:  # as sent: cleaning may shorten it, and the description says what may be sent
+        if len(data) > self.longest:  # as sent: cleaning may shorten it, and the description says what may be sent
             raise serializers.ValidationError(
-                f"This has {len(data)} characters, at most {self.max_length} fit. Shorten it."
+                f"This has {len(data)} characters, at most {self.longest} fit. Shorten it."
             )
         try:
             clean = texts.clean_text if self.lines else texts.clean_line
