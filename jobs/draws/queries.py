@@ -64,10 +64,17 @@ def loose(card_id: int) -> QuerySet[Draw]:
 
 
 def used(card_id: int) -> list[dict]:
-    """What stays with the job, for billing and cost: by stage and part, drawn less returned.
+    """What the job used, by stage and part.
 
-    Rows: stage_id, part_id, quantity (part's unit), cost (sum of lot values, money without rounding).
+    Rows: stage_id, part_id, quantity (part's unit: drawn less returned, and less what we spoiled, which the customer
+    doesn't pay; a trial fit is part of the work), cost (sum of lot values of all that didn't come back, unrounded).
     """
+    spoiled = {
+        (r["draw__stage_id"], r["draw__part_id"]): r["spoiled"]
+        for r in DrawEvent.objects.filter(draw__card_id=card_id, kind=DrawEvent.Kind.SPOILED)
+        .values("draw__stage_id", "draw__part_id")
+        .annotate(spoiled=Sum("quantity"))
+    }
     rows = (
         Draw.objects.filter(card_id=card_id)
         .values("stage_id", "part_id")
@@ -79,11 +86,11 @@ def used(card_id: int) -> list[dict]:
         {
             "stage_id": r["stage_id"],
             "part_id": r["part_id"],
-            "quantity": r["drawn"] - r["back"],
+            "quantity": left,
             "cost": costs.get((r["stage_id"], r["part_id"]), ZERO),
         }
         for r in rows
-        if r["drawn"] > r["back"]
+        if (left := r["drawn"] - r["back"] - spoiled.get((r["stage_id"], r["part_id"]), ZERO)) > 0
     ]
 
 

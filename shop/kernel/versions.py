@@ -16,7 +16,7 @@ def claim(model: type[M], pk: int, expect: int | None, **filters: Any) -> M:
 
     Raises NotFound, or Stale naming the current version. Call `save_next` to write it.
     """
-    row = model._default_manager.select_for_update(of=("self",)).filter(pk=pk, **filters).first()
+    row = model._default_manager.select_for_update(of=("self",), no_key=True).filter(pk=pk, **filters).first()
     if row is None:
         raise NotFound(f"There is no such {model._meta.verbose_name}.")
     current: int = row.version  # type: ignore[attr-defined]

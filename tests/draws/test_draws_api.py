@@ -164,3 +164,14 @@ def test_returned_after_the_card_was_cancelled(api, office, mechanic, stage, gas
     assert api(mechanic).post(f"draws/{row['id']}/fit/", {"quantity": "1"}).status_code == 409
     assert api(mechanic).post(f"draws/{row['id']}/return/", {"quantity": "1"}).status_code == 200
     assert on_hand(gasket) == 3
+
+
+def test_what_we_spoiled_is_our_cost_and_not_billed(api, mechanic, stage, gasket):
+    client = api(mechanic)
+    first = draw(client, stage, gasket).json()["draws"][0]
+    client.post(f"draws/{first['id']}/spoil/", {"quantity": "1", "note": "Torn at a dowel"})
+    assert queries.used(stage.card_id) == []
+    second = draw(client, stage, gasket).json()["draws"][0]
+    client.post(f"draws/{second['id']}/fit/", {"quantity": "1"})
+    (used,) = queries.used(stage.card_id)
+    assert (used["quantity"], used["cost"]) == (1, Decimal("42.80"))

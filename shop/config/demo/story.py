@@ -76,6 +76,9 @@ def _restock(story: Story, moment: datetime, stores: Person) -> None:
             by=stores, part_id=old.pk, bin_id=shelf.pk, quantity=Decimal(50), unit_cost=Decimal("0.29"),
             batch="802-OLD", expires_on=(moment + timedelta(days=28)).date(), source="Marram Lubricants, last of a batch",
         )  # fmt: skip
+    with clock.at(moment + timedelta(days=1)):
+        for row in Balance.objects.filter(on_hand__gt=0, lot__expires_on__lt=clock.today()).select_related("lot"):
+            stock.scrap(by=stores, lot_id=row.lot_id, bin_id=row.bin_id, quantity=row.on_hand, reason="Out of date")
     with clock.at(moment + timedelta(days=2)):
         short = Part.objects.get(number="GKT-041")
         for row in Balance.objects.filter(part=short, on_hand__gt=0).select_related("lot", "bin"):
