@@ -84,11 +84,11 @@ class CardQuery(Query):
     open = serializers.BooleanField(
         required=False, allow_null=True, default=None, help_text="Neither handed over nor cancelled."
     )
-    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    machine = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    machine_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     number = serializers.CharField(max_length=12, required=False, help_text="The start of the number.")
     late = serializers.BooleanField(required=False, allow_null=True, default=None)
-    mechanic = serializers.IntegerField(
+    mechanic_id = serializers.IntegerField(
         min_value=1, max_value=2**63 - 1, required=False, help_text="Has a stage left for this person."
     )
 
@@ -264,8 +264,8 @@ class StageOut(Out):
 
 
 class StageQuery(Query):
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    mechanic = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    mechanic_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     nobody = serializers.BooleanField(default=False, help_text="Only those given to no mechanic.")
     todo = serializers.BooleanField(
         required=False, allow_null=True, default=None, help_text="Left to do on a card that is in the shop."
@@ -328,8 +328,8 @@ class SignIn(Body):
 
 
 class GateQuery(Query):
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    stage = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    stage_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     unsigned = serializers.BooleanField(required=False, allow_null=True, default=None)
 
 
@@ -374,8 +374,8 @@ class NoteOut(Out):
 
 
 class NoteQuery(Query):
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    stage = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    stage_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
 
 
 class Notes(Resource):

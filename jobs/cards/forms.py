@@ -173,5 +173,6 @@ class CardFilter(forms.Form):
         found: dict[str, Any] = {} if state else {"open": True}
         if state and state != "all":
             found["state"] = state
-        found |= {k: data[k] for k in ("number", "mechanic") if data.get(k)}
+        found |= {k: data[k] for k in ("number",) if data.get(k)}
+        found |= {"mechanic_id": data["mechanic"]} if data.get("mechanic") else {}
         return found | ({"late": True} if data.get("late") else {})

@@ -14,11 +14,11 @@ SHOWN = 50
 
 
 def of_customer(request: HttpRequest, row: Any) -> str:
-    return _cards(request, queries.cards(customer=row.pk).order_by("-id")[:SHOWN], _("Cards of this customer"))
+    return _cards(request, queries.cards(customer_id=row.pk).order_by("-id")[:SHOWN], _("Cards of this customer"))
 
 
 def of_machine(request: HttpRequest, row: Any) -> str:
-    return _cards(request, queries.cards(machine=row.pk).order_by("-id")[:SHOWN], _("Cards of this machine"), row)
+    return _cards(request, queries.cards(machine_id=row.pk).order_by("-id")[:SHOWN], _("Cards of this machine"), row)
 
 
 def _cards(request: HttpRequest, rows: Any, caption: str, machine: Any = None) -> str:

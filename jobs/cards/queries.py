@@ -92,30 +92,30 @@ def cards(
     *,
     state: str | None = None,
     open: bool | None = None,
-    customer: int | None = None,
-    machine: int | None = None,
+    customer_id: int | None = None,
+    machine_id: int | None = None,
     number: str = "",
     late: bool | None = None,
-    mechanic: int | None = None,
+    mechanic_id: int | None = None,
 ) -> QuerySet[JobCard]:
-    """Cards narrowed by what is given. `number`: the start of the card number. `mechanic`: has a stage left for them.
+    """Cards narrowed by what is given. `number`: the start of the card number. `mechanic_id`: has a stage left for them.
     `late` False means not late. Orderable by id, number and `due` (promised date, none last)."""
     rows = _cards()
     if state:
         rows = rows.filter(CARD_STATES[CardState(state)])
     if open is not None:
         rows = rows.filter(OPEN) if open else rows.exclude(OPEN)
-    if customer is not None:
-        rows = rows.filter(customer=customer)
-    if machine is not None:
-        rows = rows.filter(machine=machine)
+    if customer_id is not None:
+        rows = rows.filter(customer=customer_id)
+    if machine_id is not None:
+        rows = rows.filter(machine=machine_id)
     if number:
         rows = rows.filter(number__startswith=number)
     if late is not None:
         is_late = Q(promised_on__lt=clock.today(), finished_at__isnull=True) & OPEN
         rows = rows.filter(is_late) if late else rows.exclude(is_late)
-    if mechanic is not None:
-        rows = rows.filter(OPEN, pk__in=Stage.objects.filter(STAGE_LEFT, mechanic=mechanic).values("card"))
+    if mechanic_id is not None:
+        rows = rows.filter(OPEN, pk__in=Stage.objects.filter(STAGE_LEFT, mechanic=mechanic_id).values("card"))
     return rows
 
 
@@ -192,8 +192,8 @@ def _in_shop(card: JobCard) -> bool:
 
 def stages(
     *,
-    card: int | None = None,
-    mechanic: int | None = None,
+    card_id: int | None = None,
+    mechanic_id: int | None = None,
     nobody: bool = False,
     todo: bool | None = None,
     removed: bool = False,
@@ -219,10 +219,10 @@ def stages(
     )
     if not removed:
         rows = rows.filter(removed_at__isnull=True)
-    if card is not None:
-        rows = rows.filter(card=card)
-    if mechanic is not None:
-        rows = rows.filter(mechanic=mechanic)
+    if card_id is not None:
+        rows = rows.filter(card=card_id)
+    if mechanic_id is not None:
+        rows = rows.filter(mechanic=mechanic_id)
     if nobody:
         rows = rows.filter(mechanic__isnull=True)
     if todo is not None:
@@ -252,7 +252,7 @@ def whole(card_id: int) -> Whole | None:
     found = card(card_id)
     if found is None:
         return None
-    rows = list(stages(card=card_id))
+    rows = list(stages(card_id=card_id))
     notes = CardNote.objects.filter(card=card_id).select_related("by", "stage").order_by("-id")[:100]
     return Whole(found, standing(found), rows, hold_of(card_id), list(notes))
 
@@ -262,12 +262,12 @@ def hold_of(card_id: int) -> Hold | None:
     return Hold.objects.filter(card=card_id, stage__isnull=True, ended_at__isnull=True).select_related("by").first()
 
 
-def gates(*, stage: int | None = None, card: int | None = None, unsigned: bool | None = None) -> QuerySet[Gate]:
+def gates(*, stage_id: int | None = None, card_id: int | None = None, unsigned: bool | None = None) -> QuerySet[Gate]:
     rows = Gate.objects.filter(removed_at__isnull=True).select_related("signed_by", "stage")
-    if stage is not None:
-        rows = rows.filter(stage=stage)
-    if card is not None:
-        rows = rows.filter(stage__card=card)
+    if stage_id is not None:
+        rows = rows.filter(stage=stage_id)
+    if card_id is not None:
+        rows = rows.filter(stage__card=card_id)
     if unsigned is not None:
         rows = rows.filter(signed_at__isnull=unsigned)
     return rows
@@ -277,12 +277,12 @@ def gate(pk: int) -> Gate | None:
     return gates().filter(pk=pk).first()
 
 
-def notes(*, card: int | None = None, stage: int | None = None) -> QuerySet[CardNote]:
+def notes(*, card_id: int | None = None, stage_id: int | None = None) -> QuerySet[CardNote]:
     rows = CardNote.objects.select_related("by")
-    if card is not None:
-        rows = rows.filter(card=card)
-    if stage is not None:
-        rows = rows.filter(stage=stage)
+    if card_id is not None:
+        rows = rows.filter(card=card_id)
+    if stage_id is not None:
+        rows = rows.filter(stage=stage_id)
     return rows
 
 

@@ -28,7 +28,7 @@ class NeedEdit(Body):
 
 class NeedOut(Out):
     id = Id()
-    card = Id(source="stage.card_id")
+    card_id = Id(source="stage.card_id")
     stage_id = Id()
     part_id = Id()
     part_number = serializers.CharField(source="part.number")

@@ -104,8 +104,8 @@ class LineBaseOut(Out):
     tax_percent = Number(**_PERCENT)
     net = Money(help_text="BT-131.")
     pricing = serializers.CharField()
-    stage = Id(source="stage_id", allow_null=True)
-    part = Id(source="part_id", allow_null=True)
+    stage_id = Id(allow_null=True)
+    part_id = Id(allow_null=True)
     how = serializers.SerializerMethodField(help_text="How the figure came about, in sentences.")
     cost = Money(allow_null=True, required=False, help_text="Only with the right margin.read.")
     margin = serializers.SerializerMethodField(required=False, help_text="Net less cost; only with margin.read.")
@@ -141,14 +141,14 @@ class EstimateLineEdit(LineBody):
 
 
 class EstimateLineIn(EstimateLineEdit):
-    estimate = Id(help_text="A draft.")
+    estimate_id = Id(help_text="A draft.")
     part_id = Id(
         required=False, allow_null=True, help_text="A part of the catalogue: text, unit, price and tax follow."
     )
 
 
 class EstimateLineOut(LineBaseOut):
-    estimate = Id(source="estimate_id")
+    estimate_id = Id()
     optional = Flag()
     answer = serializers.SerializerMethodField(help_text="accepted, declined or open.")
     version = Int(help_text="Of the estimate.")
@@ -169,9 +169,9 @@ class EstimateOut(TotalsOut):
     revision = Int()
     kind = serializers.CharField()
     state = serializers.SerializerMethodField(help_text=", ".join(queries.STATES))
-    card = Id(source="card_id")
+    card_id = Id()
     card_number = serializers.CharField(source="card.number")
-    customer = Id(source="card.customer_id")
+    customer_id = Id(source="card.customer_id")
     customer_name = serializers.CharField(source="card.customer.name")
     valid_until = Day(allow_null=True)
 
@@ -180,7 +180,7 @@ class EstimateOut(TotalsOut):
 
 
 class EstimateIn(Body):
-    card = Id()
+    card_id = Id()
     kind = Choice(choices=Estimate.Kind.choices, required=False)
 
 
@@ -203,7 +203,7 @@ class LineMoveIn(Body):
 
 
 class AnswerIn(Body):
-    line = Id()
+    line_id = Id()
     accepted = Flag()
 
 
@@ -216,26 +216,26 @@ class GoAheadIn(Body):
 
 
 class AnswerOut(Out):
-    line = Id(source="line_id")
+    line_id = Id()
     accepted = Flag()
 
 
 class GoAheadOut(Out):
     id = Id()
-    estimate = Id(source="estimate_id")
+    estimate_id = Id()
     how = serializers.CharField()
     said_by = serializers.CharField()
     said_at = Moment()
     recorded_at = Moment()
-    recorded_by = Id(source="recorded_by_id", allow_null=True)
+    recorded_by_id = Id(allow_null=True)
     document_hash = serializers.CharField(help_text="SHA-256 of what was shown.")
     note = serializers.CharField()
     answers = AnswerOut(source="lines", many=True)
 
 
 class EstimateQuery(Query):
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     state = serializers.ChoiceField(choices=list(queries.STATES), required=False)
     kind = serializers.ChoiceField(choices=Estimate.Kind.choices, required=False)
     number = serializers.CharField(max_length=20, required=False, help_text="Its start.")
@@ -243,7 +243,7 @@ class EstimateQuery(Query):
 
 
 class OfEstimate(Query):
-    estimate = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
+    estimate_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
 
 
 class Estimates(Resource):
@@ -261,7 +261,7 @@ class Estimates(Resource):
     @posts("estimates.edit", body=EstimateIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         """A draft from the card's stages, needs and today's prices."""
-        return actions.draft_estimate(by=request.user, card_id=body.pop("card"), **body)
+        return actions.draft_estimate(by=request.user, **body)
 
     @edits("estimates.edit", body=EstimateEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -289,7 +289,7 @@ class Estimates(Resource):
     def go_ahead(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Record the customer's yes or no, line by line."""
         given = body.pop("answers")
-        answers = {a["line"]: a["accepted"] for a in given}
+        answers = {a["line_id"]: a["accepted"] for a in given}
         if len(answers) != len(given):
             raise ValidationError({"answers": ["A line is named twice."]})
         return actions.record_go_ahead(pk, by=request.user, answers=answers, **body)
@@ -317,7 +317,7 @@ class EstimateLines(Resource):
 
     @posts("estimates.edit", body=EstimateLineIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_line(body.pop("estimate"), None, by=request.user, **body)
+        return actions.add_line(body.pop("estimate_id"), None, by=request.user, **body)
 
     @edits("estimates.edit", body=EstimateLineEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -339,7 +339,7 @@ class GoAheads(Resource):
 
     @lists("estimates.read", query=OfEstimate, orders={"newest": ("-id",)})
     def list(self, request: Any, query: dict[str, Any]) -> Any:
-        return queries.go_aheads(query["estimate"])
+        return queries.go_aheads(query["estimate_id"])
 
     @reads("estimates.read")
     def retrieve(self, request: Any, pk: int) -> Any:

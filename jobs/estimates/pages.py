@@ -58,7 +58,7 @@ def draft(request: HttpRequest, card: int) -> HttpResponse:
         request, form, lambda: actions.draft_estimate(by=by(request), card_id=card, **form.cleaned_data),
         to=_to, done=_("Drafted from the card. Look it over, then issue it."),
     )  # fmt: skip
-    context = {"form": form, "card": row, "open": queries.estimates(card=card).order_by("-id")[:10]}
+    context = {"form": form, "card": row, "open": queries.estimates(card_id=card).order_by("-id")[:10]}
     return answer or render(request, "jobs_estimates/draft.html", context, status=status_of(form))
 
 
@@ -70,7 +70,7 @@ def estimate(request: HttpRequest, pk: int) -> HttpResponse:
 def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpResponse:
     """The page; a form that was refused stands where it was filled in."""
     person = by(request)
-    lines = list(queries.lines(estimate=row.pk))
+    lines = list(queries.lines(estimate_id=row.pk))
     standing = {pk: queries.word(a) for pk, a in queries.answers(row).items()} if row.issued_at else None
     may_edit = "estimates.edit" in person.rights and not row.issued_at
     may_discount = "estimates.discount" in person.rights
@@ -237,7 +237,7 @@ def go_ahead(request: HttpRequest, pk: int) -> HttpResponse:
     standing = {
         line: words.get(queries.word(a), "open") for line, a in queries.answers(row).items() if a.line in (None, line)
     }
-    lines = list(queries.lines(estimate=pk))
+    lines = list(queries.lines(estimate_id=pk))
     contact = row.card.customer.contact or row.card.customer.name
     form = forms.GoAheadForm(request.POST or None, lines=lines, standing=standing, initial={"said_by": contact})
 

@@ -39,8 +39,8 @@ def _answered() -> Exists:
 
 def estimates(
     *,
-    card: int | None = None,
-    customer: int | None = None,
+    card_id: int | None = None,
+    customer_id: int | None = None,
     state: str = "",
     kind: str = "",
     number: str = "",
@@ -61,10 +61,10 @@ def estimates(
     }
     if state:
         rows = rows.filter(narrowed[state])
-    if card is not None:
-        rows = rows.filter(card=card)
-    if customer is not None:
-        rows = rows.filter(card__customer=customer)
+    if card_id is not None:
+        rows = rows.filter(card=card_id)
+    if customer_id is not None:
+        rows = rows.filter(card__customer=customer_id)
     if kind:
         rows = rows.filter(kind=kind)
     if number:
@@ -94,19 +94,19 @@ def state_of(estimate: Estimate) -> str:
     return "expired" if estimate.valid_until and estimate.valid_until < clock.today() else "open"
 
 
-def lines(*, estimate: int) -> QuerySet[EstimateLine]:
-    return EstimateLine.objects.filter(estimate=estimate).select_related("stage", "part", "estimate")
+def lines(*, estimate_id: int) -> QuerySet[EstimateLine]:
+    return EstimateLine.objects.filter(estimate=estimate_id).select_related("stage", "part", "estimate")
 
 
 def line(pk: int) -> EstimateLine | None:
     return EstimateLine.objects.select_related("stage", "part", "estimate").filter(pk=pk).first()
 
 
-def go_aheads(estimate: int) -> QuerySet[GoAhead]:
+def go_aheads(estimate_id: int) -> QuerySet[GoAhead]:
     """What the customer said, newest first, with the lines."""
     said = GoAheadLine.objects.select_related("line").order_by("line__position")
     return (
-        GoAhead.objects.filter(estimate=estimate)
+        GoAhead.objects.filter(estimate=estimate_id)
         .select_related("recorded_by", "estimate")
         .prefetch_related(Prefetch("lines", queryset=said))
         .order_by("-id")
@@ -119,7 +119,7 @@ def go_ahead(pk: int) -> GoAhead | None:
 
 def revisions(estimate: Estimate) -> QuerySet[Estimate]:
     """All revisions under its number, newest first; only itself while it has none."""
-    rows = estimates(card=estimate.card_id)
+    rows = estimates(card_id=estimate.card_id)
     return rows.filter(number=estimate.number).order_by("-revision") if estimate.number else rows.filter(pk=estimate.pk)
 
 

@@ -210,7 +210,7 @@ def _check_machine(values: Values, known: Known) -> None:
 
 def _write_machine(values: Values, known: Known, by: Person) -> None:
     machine = machines.add_machine(
-        by=by, customer=_owner(values, known), despite_duplicates=True, **_machine_values(values)
+        by=by, customer_id=_owner(values, known), despite_duplicates=True, **_machine_values(values)
     )
     if values.get("usage") is not None:
         machines.read_usage(machine.pk, by=by, value=values["usage"], read_at=clock.now())

@@ -26,10 +26,10 @@ class InvoiceOut(TotalsOut):
     kind = serializers.CharField()
     number = serializers.CharField(help_text="Given when it is issued; without a gap.")
     state = serializers.SerializerMethodField(help_text=", ".join(queries.STATES))
-    card = Id(source="card_id", allow_null=True)
-    customer = Id(source="customer_id")
+    card_id = Id(allow_null=True)
+    customer_id = Id()
     customer_name = serializers.CharField(source="customer.name")
-    credits = Id(source="credits_id", allow_null=True, help_text="The invoice that a credit note takes back.")
+    credits_id = Id(allow_null=True, help_text="The invoice that a credit note takes back.")
     reason = serializers.CharField(help_text="Of a credit note.")
     supplied_on = Day(allow_null=True)
     due_on = Day(allow_null=True)
@@ -50,9 +50,9 @@ class InvoiceOut(TotalsOut):
 
 
 class InvoiceLineOut(LineBaseOut):
-    invoice = Id(source="invoice_id")
-    estimate_line = Id(source="estimate_line_id", allow_null=True)
-    credits_line = Id(source="credits_line_id", allow_null=True)
+    invoice_id = Id()
+    estimate_line_id = Id(allow_null=True)
+    credits_line_id = Id(allow_null=True)
     not_agreed = serializers.CharField(help_text="Why the owner charges what was never agreed.")
     version = Int(help_text="Of the invoice.")
 
@@ -67,8 +67,8 @@ class LeftOutOut(Out):
     kind = serializers.CharField()
     text = serializers.CharField()
     quantity = Number()
-    stage = Id(allow_null=True)
-    part = Id(allow_null=True)
+    stage_id = Id(source="stage", allow_null=True)
+    part_id = Id(source="part", allow_null=True)
 
 
 class LeftOutList(Out):
@@ -76,8 +76,8 @@ class LeftOutList(Out):
 
 
 class InvoiceIn(Body):
-    card = Id(required=False, help_text="Either a card, whose work is billed,")
-    customer = Id(required=False, help_text="or a customer, for a sale without a card.")
+    card_id = Id(required=False, help_text="Either a card, whose work is billed,")
+    customer_id = Id(required=False, help_text="or a customer, for a sale without a card.")
 
 
 class InvoiceEdit(Body):
@@ -91,7 +91,7 @@ class InvoiceLineEdit(LineBody):
 
 
 class InvoiceLineIn(InvoiceLineEdit):
-    invoice = Id(help_text="A draft.")
+    invoice_id = Id(help_text="A draft.")
     part_id = Id(required=False, allow_null=True)
 
 
@@ -102,13 +102,13 @@ class InvoiceIssueIn(Body):
 
 class ChargeIn(Body):
     kind = Choice(choices=[("labour", "Labour"), ("part", "Parts")])
-    stage = Id()
-    part = Id(required=False)
+    stage_id = Id()
+    part_id = Id(required=False)
     reason = Text(max_length=200)
 
 
 class CreditLineIn(Body):
-    line = Id()
+    line_id = Id()
     quantity = Number()
 
 
@@ -124,12 +124,12 @@ class CreditIn(Body):
 
 
 class ShareIn(Body):
-    invoice = Id()
+    invoice_id = Id()
     amount = Money()
 
 
 class PaymentIn(Body):
-    customer = Id()
+    customer_id = Id()
     amount = Money()
     method = Choice(choices=Payment.Method.choices)
     received_on = Day()
@@ -144,7 +144,7 @@ class AllocateIn(Body):
 
 
 class RefundIn(Body):
-    customer = Id()
+    customer_id = Id()
     amount = Money()
     method = Choice(choices=Payment.Method.choices)
     paid_on = Day()
@@ -157,16 +157,16 @@ class ReversalIn(Body):
 
 class PaymentOut(Out):
     id = Id()
-    customer = Id(source="customer_id")
+    customer_id = Id()
     amount = Money(help_text="Below zero: went back.")
     currency = serializers.CharField()
     method = serializers.CharField()
     received_on = Day()
     reference = serializers.CharField()
-    reverses = Id(source="reverses_id", allow_null=True)
+    reverses_id = Id(allow_null=True)
     allocated = serializers.SerializerMethodField()
     at = Moment()
-    by = Id(source="by_id")
+    by_id = Id()
 
     def get_allocated(self, row: Payment) -> str | None:
         known = getattr(row, "allocated", None)
@@ -177,9 +177,9 @@ class PaymentOut(Out):
 
 class AllocationOut(Out):
     id = Id()
-    invoice = Id(source="invoice_id")
-    payment = Id(source="payment_id", allow_null=True)
-    credit_note = Id(source="credit_note_id", allow_null=True)
+    invoice_id = Id()
+    payment_id = Id(allow_null=True)
+    credit_note_id = Id(allow_null=True)
     amount = Money()
     at = Moment()
 
@@ -194,8 +194,8 @@ class BalanceOut(Out):
 
 
 class InvoiceQuery(Query):
-    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     kind = serializers.ChoiceField(choices=Invoice.Kind.choices, required=False)
     state = serializers.ChoiceField(choices=["draft", "open", "overdue", "settled"], required=False)
     number = serializers.CharField(max_length=20, required=False, help_text="Its start.")
@@ -203,21 +203,21 @@ class InvoiceQuery(Query):
 
 
 class OfInvoice(Query):
-    invoice = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
+    invoice_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
 
 
 class PaymentQuery(Query):
-    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    invoice = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    invoice_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
 
 
 class AllocationQuery(Query):
-    invoice = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    payment = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    invoice_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    payment_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
 
 
 def _shares(given: list[dict[str, Any]] | None) -> dict[int, Decimal]:
-    shares = {s["invoice"]: s["amount"] for s in given or []}
+    shares = {s["invoice_id"]: s["amount"] for s in given or []}
     if len(shares) != len(given or []):
         raise ValidationError({"allocations": ["An invoice is named twice."]})
     return shares
@@ -238,7 +238,7 @@ class Invoices(Resource):
     @posts("invoices.issue", body=InvoiceIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         """A draft of what is to be billed."""
-        return actions.draft_invoice(by=request.user, card_id=body.get("card"), customer_id=body.get("customer"))
+        return actions.draft_invoice(by=request.user, **body)
 
     @edits("invoices.issue", body=InvoiceEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -257,7 +257,7 @@ class Invoices(Resource):
     def charge_unagreed(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Put what was never agreed onto the draft all the same."""
         return actions.charge_unagreed(
-            pk, None, by=request.user, kind=body["kind"], stage_id=body["stage"], part_id=body.get("part"),
+            pk, None, by=request.user, kind=body["kind"], stage_id=body["stage_id"], part_id=body.get("part_id"),
             reason=body["reason"],
         )  # fmt: skip
 
@@ -265,7 +265,7 @@ class Invoices(Resource):
     def credit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Issue a credit note for all that is left of it, or for some of its lines."""
         given = body.get("lines")
-        quantities = {x["line"]: x["quantity"] for x in given} if given is not None else None
+        quantities = {x["line_id"]: x["quantity"] for x in given} if given is not None else None
         if given is not None and quantities is not None and len(quantities) != len(given):
             raise ValidationError({"lines": ["A line is named twice."]})
         return actions.credit_note(pk, by=request.user, reason=body["reason"], quantities=quantities)
@@ -303,7 +303,7 @@ class InvoiceLines(Resource):
 
     @posts("invoices.issue", body=InvoiceLineIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_line(body.pop("invoice"), None, by=request.user, **body)
+        return actions.add_line(body.pop("invoice_id"), None, by=request.user, **body)
 
     @edits("invoices.issue", body=InvoiceLineEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -329,7 +329,7 @@ class Payments(Resource):
     @posts("payments.record", body=PaymentIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         shares = _shares(body.pop("allocations", None))
-        return actions.record_payment(by=request.user, customer_id=body.pop("customer"), allocations=shares, **body)
+        return actions.record_payment(by=request.user, allocations=shares, **body)
 
     @verb("payments.record", path="allocate", body=AllocateIn)
     def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:
@@ -348,7 +348,7 @@ class Refunds(Resource):
     @posts("payments.record", body=RefundIn, out=PaymentOut)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
         """Pay back at most what stands to the customer's credit."""
-        return actions.refund(by=request.user, customer_id=body.pop("customer"), **body)
+        return actions.refund(by=request.user, **body)
 
 
 class Allocations(Resource):

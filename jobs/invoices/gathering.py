@@ -81,7 +81,7 @@ def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decim
         booked[pk] = round_to(row.booked, pricing.HOUR_DECIMALS)
     known: dict[int, list[tuple[Decimal, Decimal]]] = {}
     if listed:
-        for b in timebook.bookings(card=listed[0].card_id, running=False):
+        for b in timebook.bookings(card_id=listed[0].card_id, running=False):
             if b.cost_per_hour is not None:
                 known.setdefault(b.stage_id, []).append((timebook.worked(b), b.cost_per_hour))
     for pk, rows in known.items():

@@ -90,7 +90,7 @@ def invoice(request: HttpRequest, pk: int) -> HttpResponse:
 def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpResponse:
     """The page; a form that was refused stands where it was filled in."""
     person = by(request)
-    lines = list(queries.lines(invoice=row.pk))
+    lines = list(queries.lines(invoice_id=row.pk))
     may_edit = "invoices.issue" in person.rights and not row.issued_at
     rights = {
         "may_discount": "estimates.discount" in person.rights,
@@ -100,7 +100,7 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
     context: dict[str, Any] = {
         "invoice": row, "state": state, "word": queries.STATES[state], "outstanding": queries.outstanding(row),
         "sections": showing.sections(lines, row.currency), "totals": showing.totals(row),
-        "settled_by": list(queries.allocations(invoice=row.pk).order_by("id")),
+        "settled_by": list(queries.allocations(invoice_id=row.pk).order_by("id")),
         "notes": row.credit_notes.order_by("id"),
         "history": [entry(t) for t in queries.history(row)[:50]],
         "margin": showing.margin(lines) if "margin.read" in person.rights else None,
@@ -225,7 +225,7 @@ def discard(request: HttpRequest, pk: int) -> HttpResponse:
 @page("invoices.credit", "GET", "POST")
 def credit(request: HttpRequest, pk: int) -> HttpResponse:
     row = _found(pk)
-    lines = list(queries.lines(invoice=pk))
+    lines = list(queries.lines(invoice_id=pk))
     before = queries.credited_so_far(pk)
     left = {x.pk: x.quantity - before[x.pk][0] if x.pk in before else x.quantity for x in lines}
     form = forms.CreditForm(request.POST or None, lines=lines, left=left)
@@ -252,10 +252,10 @@ def pdf(request: HttpRequest, pk: int) -> HttpResponse:
 def account(request: HttpRequest, customer: int) -> HttpResponse:
     """What a customer owes and has paid."""
     who = _customer(customer)
-    found = page_of(request, queries.invoices(customer=customer), ("-id",), size=25)
+    found = page_of(request, queries.invoices(customer_id=customer), ("-id",), size=25)
     context = {
         "customer": who, "balance": queries.balance(customer), "page": found, "rows": with_state(found.items),
-        "payments": queries.payments(customer=customer).order_by("-id")[:50], "currency": business.profile().currency,
+        "payments": queries.payments(customer_id=customer).order_by("-id")[:50], "currency": business.profile().currency,
     }  # fmt: skip
     return render(request, "jobs_invoices/account.html", context)
 
@@ -265,7 +265,7 @@ def pay(request: HttpRequest, customer: int) -> HttpResponse:
     """A payment, shared over the open invoices; ?invoice= fills in what that one still owes."""
     who = _customer(customer)
     chosen = request.GET.get("invoice", "")
-    rows = list(queries.invoices(customer=customer).filter(OPEN).order_by("due_on", "id")[:100])
+    rows = list(queries.invoices(customer_id=customer).filter(OPEN).order_by("due_on", "id")[:100])
     form = forms.PaymentForm(
         request.POST or None, invoices=rows, chosen=int(chosen) if chosen.isdecimal() and len(chosen) < 19 else None
     )

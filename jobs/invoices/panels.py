@@ -14,7 +14,7 @@ from .pages import with_state
 
 
 def of_card(request: HttpRequest, row: Any) -> str:
-    found = queries.invoices(card=row.pk).order_by("-id")[:50]
+    found = queries.invoices(card_id=row.pk).order_by("-id")[:50]
     context = {"card": row, "rows": with_state(found), "rights": request.user.rights}  # type: ignore[union-attr]
     return render_to_string("jobs_invoices/card_panel.html", context, request)
 

@@ -51,8 +51,8 @@ def _with_money(rows: QuerySet[Invoice]) -> QuerySet[Invoice]:
 
 def invoices(
     *,
-    customer: int | None = None,
-    card: int | None = None,
+    customer_id: int | None = None,
+    card_id: int | None = None,
     kind: str = "",
     state: str = "",
     number: str = "",
@@ -70,10 +70,10 @@ def invoices(
     }
     if state:
         rows = rows.filter(narrowed[state])
-    if customer is not None:
-        rows = rows.filter(customer=customer)
-    if card is not None:
-        rows = rows.filter(card=card)
+    if customer_id is not None:
+        rows = rows.filter(customer=customer_id)
+    if card_id is not None:
+        rows = rows.filter(card=card_id)
     if kind:
         rows = rows.filter(kind=kind)
     if number:
@@ -126,8 +126,8 @@ def state_of(row: Invoice) -> str:
     )
 
 
-def lines(*, invoice: int) -> QuerySet[InvoiceLine]:
-    return InvoiceLine.objects.filter(invoice=invoice).select_related(
+def lines(*, invoice_id: int) -> QuerySet[InvoiceLine]:
+    return InvoiceLine.objects.filter(invoice=invoice_id).select_related(
         "invoice", "stage", "part", "estimate_line__estimate"
     )
 
@@ -136,17 +136,19 @@ def line(pk: int) -> InvoiceLine | None:
     return InvoiceLine.objects.select_related("invoice", "stage", "part").filter(pk=pk).first()
 
 
-def payments(*, customer: int | None = None, invoice: int | None = None) -> QuerySet[Payment]:
+def payments(*, customer_id: int | None = None, invoice_id: int | None = None) -> QuerySet[Payment]:
     """Payments with how much of each is allocated."""
     rows = Payment.objects.select_related("customer", "by").annotate(
         allocated=Coalesce(Sum("allocations__amount"), Value(ZERO), output_field=AMOUNT),
         left=F("amount") - F("allocated"),
         reversed=Exists(Payment.objects.filter(reverses=OuterRef("pk"))),
     )
-    if customer is not None:
-        rows = rows.filter(customer=customer)
-    if invoice is not None:
-        rows = rows.filter(pk__in=Allocation.objects.filter(invoice=invoice, payment__isnull=False).values("payment"))
+    if customer_id is not None:
+        rows = rows.filter(customer=customer_id)
+    if invoice_id is not None:
+        rows = rows.filter(
+            pk__in=Allocation.objects.filter(invoice=invoice_id, payment__isnull=False).values("payment")
+        )
     return rows
 
 
@@ -154,12 +156,12 @@ def payment(pk: int) -> Payment | None:
     return payments().filter(pk=pk).first()
 
 
-def allocations(*, invoice: int | None = None, payment: int | None = None) -> QuerySet[Allocation]:
+def allocations(*, invoice_id: int | None = None, payment_id: int | None = None) -> QuerySet[Allocation]:
     rows = Allocation.objects.select_related("invoice", "payment", "credit_note")
-    if invoice is not None:
-        rows = rows.filter(invoice=invoice)
-    if payment is not None:
-        rows = rows.filter(payment=payment)
+    if invoice_id is not None:
+        rows = rows.filter(invoice=invoice_id)
+    if payment_id is not None:
+        rows = rows.filter(payment=payment_id)
     return rows
 
 
@@ -181,7 +183,7 @@ def balance(customer_id: int) -> Balance:
     """From the issued documents and the payments of one customer."""
     owed = overdue = ZERO
     today = clock.today()
-    for row in invoices(customer=customer_id).filter(OPEN):
+    for row in invoices(customer_id=customer_id).filter(OPEN):
         left = outstanding(row)
         owed += left
         if row.due_on and row.due_on < today:

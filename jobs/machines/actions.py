@@ -139,9 +139,9 @@ def _point_out_customers(customer: Customer, *, only: Sequence[str] | frozenset[
 
 @writes
 def add_machine(
-    *, by: Person, customer: int, parent: int | None = None, despite_duplicates: bool = False, **values: Any
+    *, by: Person, customer_id: int, parent_id: int | None = None, despite_duplicates: bool = False, **values: Any
 ) -> Machine:
-    """Add a machine of `customer`, if wanted as part of the machine `parent` of the same customer.
+    """Add a machine of a customer, if wanted as part of the machine `parent_id` of the same customer.
 
     Raises BadInput, NotFound-like field errors for unknown ids; NeedsOverride "duplicate" (facts: found) when its serial
     number is there already, unless `despite_duplicates`.
@@ -149,14 +149,14 @@ def add_machine(
     clean = entries.check_machine(_known(values, MACHINE_FIELDS), this_year=clock.today().year)
     if "kind" not in clean:
         raise field_error("kind", "Say what it is: engine, gearbox, pump, generator set ...")
-    owner = _hold([customer]).get(customer)
+    owner = _hold([customer_id]).get(customer_id)
     if owner is None:
-        raise field_error("customer", "There is no such customer. Add the customer first.")
+        raise field_error("customer_id", "There is no such customer. Add the customer first.")
     if owner.archived_at is not None:
-        raise field_error("customer", f"{owner.name} is archived. Take the customer back first.")
+        raise field_error("customer_id", f"{owner.name} is archived. Take the customer back first.")
     machine = Machine(**clean, customer=owner, created_at=clock.now())
-    if parent is not None:
-        _set_parent(machine, parent)
+    if parent_id is not None:
+        _set_parent(machine, parent_id)
     if not despite_duplicates:
         _point_out(queries.like_machine(machine.serial_no, machine.maker), "machine")
     machine.save(force_insert=True)
@@ -168,13 +168,13 @@ def add_machine(
 def edit_machine(
     pk: int, expect: int | None, *, by: Person, despite_duplicates: bool = False, **values: Any
 ) -> Machine:
-    """Change fields of a machine at version `expect`; `parent` (an id or None) says what it belongs to.
+    """Change fields of a machine at version `expect`; `parent_id` (or None) says what it belongs to.
 
     Raises NotFound, Stale, BadInput, NeedsOverride "duplicate".
     """
     _something(values)
     machine = _claim(pk, expect)
-    moves_to = values.pop("parent", machine.parent_id)
+    moves_to = values.pop("parent_id", machine.parent_id)
     clean = entries.check_machine(_known(values, MACHINE_FIELDS), this_year=clock.today().year)
     before = {name: getattr(machine, name) for name in clean} | {"parent": machine.parent_id}
     changed = changes(before, clean | {"parent": moves_to})
@@ -213,40 +213,40 @@ def restore_machine(pk: int, expect: int | None = None, *, by: Person) -> Machin
 
 
 @writes
-def move_machine(pk: int, expect: int | None, *, by: Person, customer: int) -> Machine:
+def move_machine(pk: int, expect: int | None, *, by: Person, customer_id: int) -> Machine:
     """The machine belongs to another customer from now on, with all that belongs to it.
 
     It leaves the machine it belonged to. Job cards keep the customer they were opened for. Raises NotFound, Stale,
     BadInput.
     """
-    machine = _claim(pk, expect, customer)
-    if machine.customer_id == customer:
-        raise field_error("customer", "It belongs to this customer already.")
-    new_owner = Customer.objects.filter(pk=customer).first()
+    machine = _claim(pk, expect, customer_id)
+    if machine.customer_id == customer_id:
+        raise field_error("customer_id", "It belongs to this customer already.")
+    new_owner = Customer.objects.filter(pk=customer_id).first()
     if new_owner is None:
-        raise field_error("customer", "There is no such customer. Add the customer first.")
+        raise field_error("customer_id", "There is no such customer. Add the customer first.")
     if new_owner.archived_at is not None:
-        raise field_error("customer", f"{new_owner.name} is archived. Take the customer back first.")
+        raise field_error("customer_id", f"{new_owner.name} is archived. Take the customer back first.")
     old, old_parent = machine.customer_id, machine.parent_id
     parts = lineage.below(_parents(old), pk)
     save_next(machine, customer=new_owner, parent=None)
-    record(by, "machine.moved", machine, customer=[old, customer], parent=[old_parent, None])
+    record(by, "machine.moved", machine, customer=[old, customer_id], parent=[old_parent, None])
     for part in Machine.objects.select_for_update().filter(pk__in=parts).order_by("pk"):
         save_next(part, customer=new_owner)
-        record(by, "machine.moved", part, customer=[old, customer], along_with=pk)
+        record(by, "machine.moved", part, customer=[old, customer_id], along_with=pk)
     return machine
 
 
 @writes
 def read_usage(
-    machine: int, *, by: Person, value: Decimal, read_at: datetime | None = None, note: str = ""
+    machine_id: int, *, by: Person, value: Decimal, read_at: datetime | None = None, note: str = ""
 ) -> UsageReading:
     """Write down what the machine's meter shows, in the machine's unit, at `read_at` (aware; None: now).
 
     A reading that does not fit the ones around it (lower than before, faster than the clock) needs a note, such as
     "new meter". Raises NotFound, Refused (archived), BadInput.
     """
-    row = claim(Machine, machine, None)
+    row = claim(Machine, machine_id, None)
     if row.archived_at is not None:
         raise Refused(f"{row} is archived. Take it back before reading its meter.")
     value = entries.check_usage(value)
@@ -301,9 +301,9 @@ def _parents(customer: int) -> dict[int, int | None]:
 def _set_parent(machine: Machine, parent: int) -> None:
     found = Machine.objects.filter(pk=parent).first()
     if found is None:
-        raise field_error("parent", "There is no such machine.")
+        raise field_error("parent_id", "There is no such machine.")
     if found.customer_id != machine.customer_id:
-        raise field_error("parent", f"{found} belongs to another customer. Move one of the two first.")
+        raise field_error("parent_id", f"{found} belongs to another customer. Move one of the two first.")
     lineage.check_parent(_parents(machine.customer_id), machine.pk or 0, parent)
     machine.parent = found
 

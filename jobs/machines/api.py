@@ -129,13 +129,13 @@ class MachineBase(Body):
     serial_no = Text(max_length=60, required=False)
     year = Int(min_value=entries.OLDEST_YEAR, max_value=2200, required=False, allow_null=True)
     usage_unit = Choice(choices=UsageUnit.choices, required=False, help_text="UN/ECE Recommendation 20 code.")
-    parent = Id(required=False, allow_null=True, help_text="The machine of the same customer that it belongs to.")  # type: ignore[assignment]
+    parent_id = Id(required=False, allow_null=True, help_text="The machine of the same customer that it belongs to.")
     note = Text(max_length=4000, lines=True, required=False)
     despite_duplicates = Flag(required=False, help_text=_DESPITE)
 
 
 class MachineIn(MachineBase):
-    customer = Id()
+    customer_id = Id()
 
 
 class MachineEdit(MachineBase):
@@ -143,12 +143,12 @@ class MachineEdit(MachineBase):
 
 
 class MachineMove(Body):
-    customer = Id()
+    customer_id = Id()
 
 
 class MachineOut(Out):
     id = Id()
-    customer = Id(source="customer_id")
+    customer_id = Id()
     customer_name = serializers.CharField(source="customer.name")
     kind = Text(max_length=40)
     maker = Text(max_length=80)
@@ -158,7 +158,7 @@ class MachineOut(Out):
     usage_unit = serializers.CharField()
     last_value = serializers.SerializerMethodField(help_text="The last reading, in the usage unit.")
     last_read_at = serializers.SerializerMethodField()
-    parent = Id(source="parent_id", allow_null=True)  # type: ignore[assignment]
+    parent_id = Id(allow_null=True)
     note = Text(max_length=4000)
     created_at = Moment()
     archived_at = Moment(allow_null=True)
@@ -178,8 +178,8 @@ class MachineQuery(Query):
     serial = serializers.CharField(max_length=60, required=False, help_text="Part of it, however it is spaced.")
     maker = serializers.CharField(max_length=80, required=False)
     kind = serializers.CharField(max_length=40, required=False)
-    customer = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    parent = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)  # type: ignore[assignment]
+    customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    parent_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     archived = serializers.BooleanField(default=False)
 
 
@@ -227,7 +227,7 @@ class ReadingIn(Body):
 
 class ReadingOut(Out):
     id = Id()
-    machine = Id(source="machine_id")
+    machine_id = Id()
     value = Number(places=1, digits=12)
     read_at = Moment()
     by = serializers.CharField(source="by.name")
@@ -239,17 +239,17 @@ class Readings(Resource):
     out = ReadingOut
 
     @lists("machines.read", orders={"newest": ("-read_at", "-id")})
-    def list(self, request: Any, query: dict[str, Any], machine: str) -> Any:
-        if queries.machine(int(machine)) is None:
+    def list(self, request: Any, query: dict[str, Any], machine_id: str) -> Any:
+        if queries.machine(int(machine_id)) is None:
             raise NotFound("There is no such machine.")
-        return queries.readings(int(machine))
+        return queries.readings(int(machine_id))
 
     @posts("machines.usage", body=ReadingIn, out=ReadingOut)
-    def create(self, request: Any, body: dict[str, Any], machine: int) -> Any:
-        return actions.read_usage(machine, by=request.user, **body)
+    def create(self, request: Any, body: dict[str, Any], machine_id: int) -> Any:
+        return actions.read_usage(machine_id, by=request.user, **body)
 
 
 def register(router: Any) -> None:
     router.register("customers", Customers, basename="customers")
     router.register("machines", Machines, basename="machines")
-    router.register("machines/(?P<machine>[0-9]{1,18})/readings", Readings, basename="machine-readings")
+    router.register("machines/(?P<machine_id>[0-9]{1,18})/readings", Readings, basename="machine-readings")

@@ -86,15 +86,15 @@ class MachineForm(forms.Form):
     year = forms.IntegerField(label=_("Year built"), min_value=entries.OLDEST_YEAR, required=False, widget=WholeInput)
     usage_unit = forms.ChoiceField(label=_("Meter counts"), choices=UsageUnit.choices, initial=UsageUnit.HOURS)
     value = DecimalField(label=_("Meter shows now"), max_digits=12, decimal_places=1, required=False)
-    parent = forms.TypedChoiceField(label=_("Belongs to"), required=False, coerce=int, empty_value=None)
+    parent_id = forms.TypedChoiceField(label=_("Belongs to"), required=False, coerce=int, empty_value=None)
     note = forms.CharField(label=_("Note"), max_length=4000, required=False, widget=forms.Textarea({"rows": 3}))
 
     def __init__(self, *args: Any, others: list[Machine] | tuple[Machine, ...] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices = [("", _("Nothing else")), *((str(m.pk), f"{m.kind}: {m}") for m in others)]
-        self.fields["parent"].choices = choices  # type: ignore[attr-defined]
+        self.fields["parent_id"].choices = choices  # type: ignore[attr-defined]
         if not others:
-            self.fields["parent"].widget = forms.HiddenInput()
+            self.fields["parent_id"].widget = forms.HiddenInput()
 
     def values(self) -> dict[str, Any]:
         """The fields of the machine as the actions take them."""

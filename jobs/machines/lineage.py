@@ -13,13 +13,13 @@ DEEPEST: Final = 5  # a vessel, its generator set, the engine, its pump, the pum
 def check_parent(parents: Mapping[int, int | None], child: int, parent: int) -> None:
     """Raise BadInput if `child` can't belong to `parent`. `parents` maps each machine to the one it belongs to."""
     if parent == child:
-        raise field_error("parent", "A machine can't belong to itself.")
+        raise field_error("parent_id", "A machine can't belong to itself.")
     above = _above(parents, parent)
     if child in above:
-        raise field_error("parent", "That machine already belongs to this one. Take it out there first.")
+        raise field_error("parent_id", "That machine already belongs to this one. Take it out there first.")
     depth = len(above) + 1 + _height(parents, child)
     if depth > DEEPEST:
-        raise field_error("parent", f"Machines stand at most {DEEPEST} deep in each other; this would make {depth}.")
+        raise field_error("parent_id", f"Machines stand at most {DEEPEST} deep in each other; this would make {depth}.")
 
 
 def below(parents: Mapping[int, int | None], top: int) -> set[int]:

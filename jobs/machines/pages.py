@@ -82,7 +82,7 @@ def add_customer(request: HttpRequest) -> HttpResponse:
 @page("customers.read")
 def customer(request: HttpRequest, pk: int) -> HttpResponse:
     row = _customer(pk)
-    machines = queries.machines(customer=pk).order_by("sort_name", "id")[:100]
+    machines = queries.machines(customer_id=pk).order_by("sort_name", "id")[:100]
     context = {
         "customer": row, "machines": machines, "document_language": entries.LANGUAGES.get(row.language, row.language),
         "country": country_name(row.country, (get_language() or "en").split("-")[0]),
@@ -147,12 +147,14 @@ def add_machine(request: HttpRequest) -> HttpResponse:
     form = forms.MachineForm(
         request.POST or None,
         others=queries.possible_parents(owner.pk),
-        initial={"parent": parent if parent.isdecimal() else ""},
+        initial={"parent_id": parent if parent.isdecimal() else ""},
     )
 
     def work() -> Machine:
         by = _by(request)
-        machine = actions.add_machine(**form.values(), customer=owner.pk, by=by, despite_duplicates=_despite(request))
+        machine = actions.add_machine(
+            **form.values(), customer_id=owner.pk, by=by, despite_duplicates=_despite(request)
+        )
         if form.cleaned_data["value"] is not None:
             actions.read_usage(machine.pk, value=form.cleaned_data["value"], by=by)
         return machine
@@ -173,7 +175,7 @@ def _machine_page(request: HttpRequest, row: Any, form: forms.ReadingForm | None
     form = form or forms.ReadingForm(unit=unit)
     context = {
         "machine": row, "readings": read, "unit": unit, "form": form,
-        "components": queries.machines(parent=row.pk).order_by("sort_name", "id")[:100],
+        "components": queries.machines(parent_id=row.pk).order_by("sort_name", "id")[:100],
         "chart": chart.draw([(r.read_at, r.value) for r in reversed(read)]),
     }  # fmt: skip
     return render(request, "jobs_machines/machine.html", context, status=status_of(form))
@@ -204,7 +206,7 @@ def move_machine(request: HttpRequest, pk: int) -> HttpResponse:
         expect = request.POST.get("version", "")
         if not (to.isdecimal() and len(to) < 19 and expect.isdecimal() and len(expect) < 10):
             raise Http404
-        work = partial(actions.move_machine, pk, int(expect), customer=int(to), by=_by(request))
+        work = partial(actions.move_machine, pk, int(expect), customer_id=int(to), by=_by(request))
         return press(request, work, to=_to_machine, back=request.get_full_path(), done="Machine moved.")
     return _whose(request, "jobs_machines/machine_move.html", {"machine": row})
 
@@ -247,7 +249,7 @@ def _whose(request: HttpRequest, template: str, context: dict[str, Any]) -> Http
 
 def _stored(row: Any, form: type) -> dict[str, Any]:
     names = form.base_fields  # type: ignore[attr-defined]
-    return {n: row.parent_id if n == "parent" else getattr(row, n) for n in names}
+    return {n: getattr(row, n) for n in names}
 
 
 def _at(name: str, pk: int) -> str:

@@ -60,8 +60,8 @@ def machines(
     serial: str = "",
     maker: str = "",
     kind: str = "",
-    customer: int | None = None,
-    parent: int | None = None,
+    customer_id: int | None = None,
+    parent_id: int | None = None,
     archived: bool = False,
 ) -> QuerySet[Machine]:
     """Machines that match all that is given, each with its last reading; archived ones only when asked for."""
@@ -72,10 +72,10 @@ def machines(
         found = found.filter(maker__iexact=maker)
     if kind:
         found = found.filter(kind__iexact=kind)
-    if customer is not None:
-        found = found.filter(customer_id=customer)
-    if parent is not None:
-        found = found.filter(parent_id=parent)
+    if customer_id is not None:
+        found = found.filter(customer_id=customer_id)
+    if parent_id is not None:
+        found = found.filter(parent_id=parent_id)
     return _with_last(found.select_related("customer", "parent"))
 
 

@@ -24,7 +24,7 @@ class PlanGateDraft(Body):
 
 
 class PlanPartDraft(Body):
-    part = Id()
+    part_id = Id()
     quantity = Number(help_text="In the part's unit.")
 
 
@@ -73,7 +73,7 @@ class PlanCopy(Body):
 
 class PlanGateOut(Out):
     id = Id()
-    stage = Id(source="stage_id")
+    stage_id = Id()
     position = Int()
     text = Text(max_length=200)
     when = serializers.CharField()
@@ -81,8 +81,8 @@ class PlanGateOut(Out):
 
 class PlanPartOut(Out):
     id = Id()
-    stage = Id(source="stage_id")
-    part = Id(source="part_id")
+    stage_id = Id()
+    part_id = Id()
     number = serializers.CharField(source="part.number")
     name = serializers.CharField(source="part.name")
     quantity = Number()
@@ -91,7 +91,7 @@ class PlanPartOut(Out):
 
 class PlanStageOut(Out):
     id = Id()
-    plan = Id(source="plan_id")
+    plan_id = Id()
     position = Int()
     name = Text(max_length=120)
     kind = serializers.CharField()
@@ -101,11 +101,11 @@ class PlanStageOut(Out):
     needs_go_ahead = Flag()
     instructions = Text(max_length=4000)
     cautions = Text(max_length=4000)
-    after = serializers.SerializerMethodField(help_text="Ids of the stages that come before.")
+    after_ids = serializers.SerializerMethodField(help_text="The stages that come before.")
     gates = PlanGateOut(many=True)
     parts = PlanPartOut(many=True)
 
-    def get_after(self, row: Any) -> list[int]:
+    def get_after_ids(self, row: Any) -> list[int]:
         return sorted(a.pk for a in row.after.all())
 
 
@@ -186,13 +186,13 @@ def _draft(body: dict[str, Any]) -> drafts.StageDraft:
 
 class PlanStageEdit(PlanStageBase):
     position = Int(min_value=1, max_value=drafts.MOST_STAGES, required=False, help_text="Left out: at the end.")
-    after = serializers.ListField(
-        child=Id(), required=False, max_length=drafts.MOST_STAGES, help_text="Ids of the stages that come before."
+    after_ids = serializers.ListField(
+        child=Id(), required=False, max_length=drafts.MOST_STAGES, help_text="The stages that come before."
     )
 
 
 class PlanStageIn(PlanStageEdit):
-    plan = Id()
+    plan_id = Id()
 
 
 class PlanStageMove(Body):
@@ -200,11 +200,11 @@ class PlanStageMove(Body):
 
 
 class OfPlan(Query):
-    plan = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    plan_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
 
 
 class OfStage(OfPlan):
-    stage = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    stage_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
 
 
 class Stages(Resource):
@@ -221,8 +221,8 @@ class Stages(Resource):
 
     @posts("plans.edit", body=PlanStageIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        plan = body.pop("plan")
-        return queries.stage(actions.add_stage(plan, None, by=request.user, **body).pk)
+        plan_id = body.pop("plan_id")
+        return queries.stage(actions.add_stage(plan_id, None, by=request.user, **body).pk)
 
     @edits("plans.edit", body=PlanStageEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -240,7 +240,7 @@ class Stages(Resource):
 
 
 class PlanGateIn(PlanGateDraft):
-    stage = Id()
+    stage_id = Id()
 
 
 class PlanGateEdit(PlanGateDraft):
@@ -261,7 +261,7 @@ class Gates(Resource):
 
     @posts("plans.edit", body=PlanGateIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_gate(body.pop("stage"), None, by=request.user, **body)
+        return actions.add_gate(body.pop("stage_id"), None, by=request.user, **body)
 
     @edits("plans.edit", body=PlanGateEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
@@ -273,7 +273,7 @@ class Gates(Resource):
 
 
 class PlanPartIn(PlanPartDraft):
-    stage = Id()
+    stage_id = Id()
 
 
 class PlanPartEdit(Body):
@@ -294,7 +294,7 @@ class Parts(Resource):
 
     @posts("plans.edit", body=PlanPartIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_part(body.pop("stage"), None, by=request.user, **body)
+        return actions.add_part(body.pop("stage_id"), None, by=request.user, **body)
 
     @edits("plans.edit", body=PlanPartEdit)
     def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:

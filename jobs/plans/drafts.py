@@ -29,7 +29,7 @@ class GateDraft:
 
 @dataclass(frozen=True, slots=True)
 class PartDraft:
-    part: int  # id
+    part_id: int
     quantity: Decimal  # in the part's unit
 
 

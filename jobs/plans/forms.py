@@ -64,7 +64,7 @@ class StageForm(_Form):
     position = forms.IntegerField(
         label=_("Place in the plan"), min_value=1, max_value=MOST_STAGES, required=False, widget=WholeInput
     )
-    after = forms.TypedMultipleChoiceField(
+    after_ids = forms.TypedMultipleChoiceField(
         label=_("Comes after"), coerce=int, required=False, widget=forms.CheckboxSelectMultiple
     )
     done_by = _line(_("Who may do it"), 40, hint=_("A labour class. Empty: any mechanic."))
@@ -81,9 +81,9 @@ class StageForm(_Form):
     def __init__(self, *args: Any, others: Iterable[PlanStage] = (), places: int = 1, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choices = [(s.pk, str(s)) for s in others]
-        self.fields["after"].choices = choices  # type: ignore[attr-defined]
+        self.fields["after_ids"].choices = choices  # type: ignore[attr-defined]
         if not choices:
-            self.fields["after"].widget = forms.MultipleHiddenInput()
+            self.fields["after_ids"].widget = forms.MultipleHiddenInput()
         self.fields["position"].help_text = _("From 1 to %(n)s. Empty: as it is, or at the end.") % {"n": places}
 
     def values(self) -> dict[str, Any]:

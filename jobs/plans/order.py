@@ -22,24 +22,22 @@ class Step:
     after: frozenset[int] = frozenset()
 
 
-def in_order(steps: Sequence[Step]) -> list[Step]:
+def in_order(steps: Sequence[Step], *, field: str = "after") -> list[Step]:
     """All steps so that each comes after those it waits for; otherwise in the order given.
 
-    Raises BadInput naming the stages of a circle, or a stage that waits for one that is not there.
+    Raises BadInput about `field` naming the stages of a circle, or a stage that waits for one that is not there.
     """
     by_key = {s.key: s for s in steps}
     for step in steps:
         if missing := step.after - by_key.keys():
-            raise field_error(
-                "after", f"“{step.name}” waits for a stage that is not in this plan: {sorted(missing)[0]}."
-            )
+            raise field_error(field, f"“{step.name}” waits for a stage that is not in this plan: {sorted(missing)[0]}.")
     done: set[int] = set()
     ordered: list[Step] = []
     waiting = list(steps)
     while waiting:
         ready = next((s for s in waiting if s.after <= done), None)
         if ready is None:
-            raise field_error("after", _circle(waiting), code="circle")
+            raise field_error(field, _circle(waiting), code="circle")
         waiting.remove(ready)
         done.add(ready.key)
         ordered.append(ready)

@@ -121,7 +121,7 @@ def add_stage(request: HttpRequest, pk: int) -> HttpResponse:
     row = _there(queries.plan(pk))
     stages = list(row.stages.all())
     # a new stage mostly follows the last one
-    initial = {"after": [stages[-1].pk] if stages else []}
+    initial = {"after_ids": [stages[-1].pk] if stages else []}
     form = forms.StageForm(request.POST or None, others=stages, places=len(stages) + 1, initial=initial)
     work = lambda: actions.add_stage(pk, None, **form.values(), by=_by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_stage, done="Stage added. Add its gates and parts.")
@@ -144,12 +144,12 @@ def stage(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _stage_values(row: PlanStage) -> dict[str, Any]:
     names = forms.StageEditForm.base_fields
-    given = {n: getattr(row, n) for n in names if n not in ("after", "needs_go_ahead")}
-    return given | {"after": sorted(a.pk for a in row.after.all()), "needs_go_ahead": str(row.needs_go_ahead)}
+    given = {n: getattr(row, n) for n in names if n not in ("after_ids", "needs_go_ahead")}
+    return given | {"after_ids": sorted(a.pk for a in row.after.all()), "needs_go_ahead": str(row.needs_go_ahead)}
 
 
 def _stage_form(row: PlanStage, data: Any = None) -> forms.StageEditForm:
-    stages = list(queries.stages(plan=row.plan_id))
+    stages = list(queries.stages(plan_id=row.plan_id))
     others = [s for s in stages if s.pk != row.pk]
     return forms.StageEditForm(data, others=others, places=len(stages), initial=_stage_values(row))
 
@@ -233,7 +233,7 @@ def add_part(request: HttpRequest, pk: int) -> HttpResponse:
         part = catalogue.by_code(given["part"])
         if part is None:
             raise field_error("part", "There is no such part number or barcode. Look it up in the catalogue.")
-        return actions.add_part(pk, None, part=part.pk, quantity=given["quantity"], by=_by(request))
+        return actions.add_part(pk, None, part_id=part.pk, quantity=given["quantity"], by=_by(request))
 
     return _add_to_stage(request, pk, form, "part_form", work, "Part added.")
 

@@ -39,32 +39,32 @@ def plan(pk: int) -> WorkPlan | None:
     return _with_sums(WorkPlan.objects.filter(pk=pk)).prefetch_related(Prefetch("stages", stages())).first()
 
 
-def stages(*, plan: int | None = None) -> QuerySet[PlanStage]:
+def stages(*, plan_id: int | None = None) -> QuerySet[PlanStage]:
     """Stages with what they wait for, gates and parts; `stage.plan` is there for the version."""
     found = PlanStage.objects.select_related("plan").prefetch_related("after", "gates", "parts__part")
-    return found if plan is None else found.filter(plan_id=plan)
+    return found if plan_id is None else found.filter(plan_id=plan_id)
 
 
 def stage(pk: int) -> PlanStage | None:
     return stages().filter(pk=pk).first()
 
 
-def gates(*, stage: int | None = None, plan: int | None = None) -> QuerySet[PlanGate]:
+def gates(*, stage_id: int | None = None, plan_id: int | None = None) -> QuerySet[PlanGate]:
     found = PlanGate.objects.select_related("stage__plan")
-    if stage is not None:
-        found = found.filter(stage_id=stage)
-    return found if plan is None else found.filter(stage__plan_id=plan)
+    if stage_id is not None:
+        found = found.filter(stage_id=stage_id)
+    return found if plan_id is None else found.filter(stage__plan_id=plan_id)
 
 
 def gate(pk: int) -> PlanGate | None:
     return gates().filter(pk=pk).first()
 
 
-def parts(*, stage: int | None = None, plan: int | None = None) -> QuerySet[PlanPart]:
+def parts(*, stage_id: int | None = None, plan_id: int | None = None) -> QuerySet[PlanPart]:
     found = PlanPart.objects.select_related("stage__plan", "part")
-    if stage is not None:
-        found = found.filter(stage_id=stage)
-    return found if plan is None else found.filter(stage__plan_id=plan)
+    if stage_id is not None:
+        found = found.filter(stage_id=stage_id)
+    return found if plan_id is None else found.filter(stage__plan_id=plan_id)
 
 
 def part(pk: int) -> PlanPart | None:

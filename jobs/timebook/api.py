@@ -68,9 +68,9 @@ class BookingOut(Out):
 
 
 class BookingQuery(Query):
-    person = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    stage = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    card = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    person_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    stage_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
+    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     first = serializers.DateField(required=False, help_text="First day, in the shop's time zone.")
     last = serializers.DateField(required=False, help_text="Last day.")
     running = serializers.BooleanField(required=False, allow_null=True, default=None)

@@ -63,7 +63,7 @@ class HoursFilter(forms.Form):
     def filters(self) -> dict[str, Any]:
         """As `queries.bookings` takes them."""
         data = self.cleaned_data if self.is_valid() else {}
-        found: dict[str, Any] = {"person": data.get("person")}
+        found: dict[str, Any] = {"person_id": data.get("person")}
         if data.get("first"):
             found["since"] = midnight(data["first"])
         if data.get("last"):

@@ -73,7 +73,7 @@ def book(request: HttpRequest) -> HttpResponse:
     if card is None:
         return render(request, "jobs_timebook/which_card.html", {"number": number})
     others = "time.edit" in by(request).rights
-    stages = list(cards.stages(card=card.pk))
+    stages = list(cards.stages(card_id=card.pk))
     first = request.GET.get("stage", "")
     initial = {"stage_id": first if first.isdecimal() else "", "person_id": by(request).pk}
     form = forms.BookForm(request.POST or None, stages=stages, others=others, initial=initial)
@@ -90,7 +90,7 @@ def book(request: HttpRequest) -> HttpResponse:
 @page("time.book", "GET", "POST")
 def correct(request: HttpRequest, pk: int) -> HttpResponse:
     row = _booking(request, pk)
-    stages = list(cards.stages(card=row.stage.card_id, removed=True))
+    stages = list(cards.stages(card_id=row.stage.card_id, removed=True))
     initial = {
         "stage_id": row.stage_id, "started_at": row.started_at, "ended_at": row.ended_at,
         "break_minutes": row.break_minutes if row.break_minutes != queries.usual_break(row) else None,

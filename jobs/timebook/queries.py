@@ -28,9 +28,9 @@ def shop_time() -> hours.ShopTime:
 
 def bookings(
     *,
-    person: int | None = None,
-    stage: int | None = None,
-    card: int | None = None,
+    person_id: int | None = None,
+    stage_id: int | None = None,
+    card_id: int | None = None,
     since: datetime | None = None,
     until: datetime | None = None,
     running: bool | None = None,
@@ -42,12 +42,12 @@ def bookings(
     rows = TimeBooking.objects.select_related("person", "stage__card__machine", "entered_by")
     if not superseded:
         rows = rows.filter(VALID)
-    if person is not None:
-        rows = rows.filter(person=person)
-    if stage is not None:
-        rows = rows.filter(stage=stage)
-    if card is not None:
-        rows = rows.filter(stage__card=card)
+    if person_id is not None:
+        rows = rows.filter(person=person_id)
+    if stage_id is not None:
+        rows = rows.filter(stage=stage_id)
+    if card_id is not None:
+        rows = rows.filter(stage__card=card_id)
     if since is not None:
         rows = rows.filter(started_at__gte=since)
     if until is not None:
@@ -67,13 +67,13 @@ def booking(pk: int, *, reader: Person) -> TimeBooking | None:
     return rows.first()
 
 
-def running(*, person: int | None = None, card: int | None = None) -> QuerySet[TimeBooking]:
+def running(*, person_id: int | None = None, card_id: int | None = None) -> QuerySet[TimeBooking]:
     """Clocks that run now."""
-    return bookings(person=person, card=card, running=True).order_by("started_at", "id")
+    return bookings(person_id=person_id, card_id=card_id, running=True).order_by("started_at", "id")
 
 
 def running_of(person: Person) -> TimeBooking | None:
-    return running(person=person.pk).first()
+    return running(person_id=person.pk).first()
 
 
 def flagged() -> QuerySet[TimeBooking]:
@@ -150,7 +150,7 @@ def days(person: Person, first: date, count: int = 7) -> list[Day]:
     """A person's days from `first`, each with the bookings that began on it."""
     zone = timezone.get_current_timezone()
     start, end = midnight(first), midnight(first + timedelta(days=count))
-    rows = list(bookings(person=person.pk, since=start, until=end).order_by("started_at", "id"))
+    rows = list(bookings(person_id=person.pk, since=start, until=end).order_by("started_at", "id"))
     now = clock.now()
     found = []
     for n in range(count):

@@ -174,7 +174,7 @@ class Tokens(Resource):
 class TabletOut(Out):
     id = Id()
     label = serializers.CharField()  # type: ignore[assignment]
-    enrolled_by = Id(source="enrolled_by_id")
+    enrolled_by_id = Id()
     enrolled_at = Moment()
     revoked_at = Moment(allow_null=True)
 

@@ -139,9 +139,10 @@ def _go(request: HttpRequest, work: Callable[[], Any], to: Callable[[Any], str] 
 
 
 def show(form: forms.BaseForm, error: DomainError) -> None:
-    """Put a refusal onto the form: at its fields where it names them, else above it."""
+    """Put a refusal onto the form: at its fields where it names them (`part` takes what is said of `part_id`), else above."""
     placed = False
-    for name, texts in error.fields.items():
+    for field, texts in error.fields.items():
+        name = field if field in form.fields else field.removesuffix("_id")
         if name in form.fields:
             for text in texts:
                 form.add_error(name, text)

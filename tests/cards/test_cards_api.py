@@ -12,7 +12,7 @@ def open_card(client, **more):
 
 
 def stages_of(client, card_id):
-    return client.get("stages/", card=card_id).json()["items"]
+    return client.get("stages/", card_id=card_id).json()["items"]
 
 
 def test_a_card_from_a_plan_worked_to_its_end(api, office, mechanic, owner):
@@ -55,7 +55,7 @@ def test_a_card_from_a_plan_worked_to_its_end(api, office, mechanic, owner):
     assert bench.post(f"gates/{ports}/sign/").status_code == 409
     assert bench.post(f"stages/{fit['id']}/start/").status_code == 200
     refused = bench.post(f"stages/{fit['id']}/finish/")
-    assert refused.json()["facts"]["gates"] == [circlips]
+    assert refused.json()["facts"]["gate_ids"] == [circlips]
     assert bench.post(f"gates/{circlips}/sign/").status_code == 200
     assert bench.post(f"stages/{fit['id']}/finish/").status_code == 200
 
@@ -187,7 +187,7 @@ def test_edits_need_the_present_version(api, office):
         assert client.patch(f"stages/{stage.pk}/", forged).status_code == 400
     assert client.delete(f"stages/{stage.pk}/").status_code == 204
     assert client.get(f"stages/{stage.pk}/").json()["state"] == "removed"
-    assert client.get("stages/", card=card.pk).json()["items"] == []
+    assert client.get("stages/", card_id=card.pk).json()["items"] == []
 
 
 def test_a_repeated_posting_happens_once(api, office, mechanic):
@@ -223,17 +223,17 @@ def test_lists_narrow_and_order(api, office, mechanic):
     assert found() == [numbers[c.pk] for c in (late, never, soon)]
     assert found(late="true") == [late.number]
     assert late.number not in found(late="false")
-    assert found(mechanic=mechanic.pk) == [soon.number]
-    assert found(machine=never.machine_id) == [never.number]
+    assert found(mechanic_id=mechanic.pk) == [soon.number]
+    assert found(machine_id=never.machine_id) == [never.number]
     assert found(number=soon.number) == [soon.number]
-    assert len(found(customer=soon.customer_id, open="true", state="in-shop")) == 3
+    assert len(found(customer_id=soon.customer_id, open="true", state="in-shop")) == 3
     assert found(state="booked") == []
     assert client.get(f"cards/{late.pk}/").json()["late_days"] == 3
     page = client.get("cards/", order="promised", limit=2).json()
     assert [c["number"] for c in client.get(page["next"]).json()["items"]] == [never.number]
-    for wrong in ({"state": "sold"}, {"colour": "blue"}, {"machine": "x"}, {"order": "-price"}):
+    for wrong in ({"state": "sold"}, {"colour": "blue"}, {"machine_id": "x"}, {"order": "-price"}):
         assert client.get("cards/", **wrong).status_code == 400
-    todo = client.get("stages/", todo="true", mechanic=mechanic.pk).json()["items"]
+    todo = client.get("stages/", todo="true", mechanic_id=mechanic.pk).json()["items"]
     assert [s["card_number"] for s in todo] == [soon.number]
     assert client.get("stages/", todo="true", nobody="true").json()["items"] == []
     assert client.get(f"cards/{late.pk + 99}/history/").status_code == 404

@@ -17,13 +17,13 @@ pytestmark = pytest.mark.django_db
 
 
 def lines_of(client, pk):
-    return client.get("estimate-lines/", estimate=pk).json()["items"]
+    return client.get("estimate-lines/", estimate_id=pk).json()["items"]
 
 
 def test_from_card_to_go_ahead(api, owner, office):
     card, fit, test, _rings = make.job(owner)
     client = api(office)
-    made = client.post("estimates/", {"card": card.pk})
+    made = client.post("estimates/", {"card_id": card.pk})
     assert made.status_code == 201, made.content
     pk = made.json()["id"]
     assert made["Location"] == f"/api/v1/estimates/{pk}/"
@@ -51,7 +51,7 @@ def test_from_card_to_go_ahead(api, owner, office):
     said = client.post(
         f"estimates/{pk}/go-ahead/",
         {
-            "answers": [{"line": x["id"], "accepted": x is not second} for x in (first, second, *others)],
+            "answers": [{"line_id": x["id"], "accepted": x is not second} for x in (first, second, *others)],
             "how": "phone",
             "said_by": "Niamh Tolan",
             "said_at": clock.now().isoformat(timespec="seconds").replace("+00:00", "Z"),
@@ -65,7 +65,7 @@ def test_from_card_to_go_ahead(api, owner, office):
     assert (test.go_ahead_at, test.declined_at is not None) == (None, True)
     assert [x["answer"] for x in lines_of(client, pk)] == ["accepted", "declined", "accepted", "accepted"]
     assert client.get(f"estimates/{pk}/").json()["state"] == "answered"
-    assert [g["id"] for g in client.get("go-aheads/", estimate=pk).json()["items"]] == [said.json()["id"]]
+    assert [g["id"] for g in client.get("go-aheads/", estimate_id=pk).json()["items"]] == [said.json()["id"]]
     verbs = set(TrailRow.objects.values_list("verb", flat=True))
     assert {"estimate.drafted", "estimate.issued", "estimate.answered", "stage.go-ahead", "stage.declined"} <= verbs
 
@@ -74,7 +74,7 @@ def test_lines_are_edited_while_it_is_a_draft(api, owner):
     client = api(owner)
     pk = make.draft(owner).pk
     added = client.post(
-        "estimate-lines/", {"estimate": pk, "kind": "sublet", "text": "Crack test", "unit_price": "118"}
+        "estimate-lines/", {"estimate_id": pk, "kind": "sublet", "text": "Crack test", "unit_price": "118"}
     )
     assert added.status_code == 201, added.content
     line = added.json()["id"]
@@ -134,7 +134,7 @@ def test_sundries_follow_what_they_are_a_percentage_of(api, owner):
 )
 def test_a_bad_line_is_named_and_changes_nothing(api, owner, body, pointer):
     pk = make.draft(owner).pk
-    answer = api(owner).post("estimate-lines/", {"estimate": pk} | body)
+    answer = api(owner).post("estimate-lines/", {"estimate_id": pk} | body)
     assert answer.status_code == 400, answer.content
     assert pointer in [e["pointer"] for e in answer.json()["errors"]]
     assert EstimateLine.objects.count() == 4
@@ -145,10 +145,10 @@ def test_a_price_that_is_not_known_stops_the_issue(api, owner):
     card = make.card(owner)
     make.stage(owner, card, "Crack test of the head", kind="sublet", standard_hours=D(0))
     client = api(owner)
-    pk = client.post("estimates/", {"card": card.pk}).json()["id"]
+    pk = client.post("estimates/", {"card_id": card.pk}).json()["id"]
     refused = client.post(f"estimates/{pk}/issue/")
     assert (refused.status_code, refused.json()["type"]) == (409, "/api/problems/price-missing")
-    line = refused.json()["facts"]["lines"][0]
+    line = refused.json()["facts"]["line_ids"][0]
     client.patch(f"estimate-lines/{line}/", {"cost": "98", "markup": "20"})
     assert client.post(f"estimates/{pk}/issue/").status_code == 200
     assert lines_of(client, pk)[0]["net"] == "117.60"
@@ -161,7 +161,7 @@ def test_what_is_issued_stays_and_a_revision_takes_its_place(api, owner):
     for answer in (
         client.patch(f"estimate-lines/{line.pk}/", {"quantity": "9"}),
         client.delete(f"estimate-lines/{line.pk}/"),
-        client.post("estimate-lines/", {"estimate": old.pk, "text": "x", "unit_price": "1"}),
+        client.post("estimate-lines/", {"estimate_id": old.pk, "text": "x", "unit_price": "1"}),
         client.patch(f"estimates/{old.pk}/", {"note": "x"}),
         client.delete(f"estimates/{old.pk}/"),
         client.post(f"estimates/{old.pk}/issue/"),
@@ -170,7 +170,7 @@ def test_what_is_issued_stays_and_a_revision_takes_its_place(api, owner):
         assert answer.status_code == 409, answer.content
     draft = client.post(f"estimates/{old.pk}/new-revision/").json()
     assert (draft["number"], draft["revision"], draft["state"]) == (old.number, 2, "draft")
-    assert client.post(f"estimates/{old.pk}/new-revision/").json()["facts"] == {"estimate": draft["id"]}
+    assert client.post(f"estimates/{old.pk}/new-revision/").json()["facts"] == {"estimate_id": draft["id"]}
     # what was agreed stays agreed until the customer says otherwise, at the price that was agreed
     copied = lines_of(client, draft["id"])
     client.patch(f"estimate-lines/{copied[0]['id']}/", {"quantity": "5"})
@@ -180,7 +180,7 @@ def test_what_is_issued_stays_and_a_revision_takes_its_place(api, owner):
     at_price = {a.line.pk: a.at_price.quantity for a in queries.agreed_on_card(old.card_id) if a.at_price}
     assert at_price[copied[0]["id"]] == D("3.5")
     said = {
-        "answers": [{"line": line.pk, "accepted": True}],
+        "answers": [{"line_id": line.pk, "accepted": True}],
         "how": "phone", "said_by": "N", "said_at": "2026-01-01T00:00:00Z",
     }  # fmt: skip
     assert client.post(f"estimates/{old.pk}/go-ahead/", said).json()["type"] == "/api/problems/superseded"
@@ -203,11 +203,16 @@ def test_a_go_ahead_needs_an_open_estimate_and_sense(api, owner, monkeypatch):
     issued = make.issued(owner)
     line = issued.lines.first().pk
     now = clock.now()
-    good = {"answers": [{"line": line, "accepted": True}], "how": "phone", "said_by": "N", "said_at": now.isoformat()}
+    good = {
+        "answers": [{"line_id": line, "accepted": True}],
+        "how": "phone",
+        "said_by": "N",
+        "said_at": now.isoformat(),
+    }
     for change, pointer in (
         ({"answers": []}, "/answers"),
-        ({"answers": [{"line": 99999, "accepted": True}]}, "/answers"),
-        ({"answers": [{"line": line, "accepted": True}] * 2}, "/answers"),
+        ({"answers": [{"line_id": 99999, "accepted": True}]}, "/answers"),
+        ({"answers": [{"line_id": line, "accepted": True}] * 2}, "/answers"),
         ({"how": "link"}, "/how"),
         ({"said_by": " "}, "/said_by"),
         ({"said_at": (now + timedelta(hours=1)).isoformat()}, "/said_at"),
@@ -239,10 +244,10 @@ def test_the_last_word_wins(owner):
 def test_only_one_estimate_of_a_card_is_with_the_customer(api, owner):
     issued = make.issued(owner)
     client = api(owner)
-    refused = client.post("estimates/", {"card": issued.card_id})
+    refused = client.post("estimates/", {"card_id": issued.card_id})
     assert refused.json()["type"] == "/api/problems/estimate-open"
     make.stage(owner, issued.card, "Hone cylinder 2", kind="rework", standard_hours=D("2"))
-    more = client.post("estimates/", {"card": issued.card_id, "kind": "additional"})
+    more = client.post("estimates/", {"card_id": issued.card_id, "kind": "additional"})
     assert more.status_code == 201
     assert [x["text"] for x in lines_of(client, more.json()["id"])] == [
         "Hone cylinder 2",

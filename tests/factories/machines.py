@@ -26,4 +26,4 @@ def machine(owner: Customer | None = None, *, by: Person | None = None, **more: 
     """A machine of `owner`, by default an Ostwick 5 with a serial number of its own."""
     values = {"kind": "pump engine", "maker": "Ostwick", "model": "5", "serial_no": f"OW5-{next(_count):05}"} | more
     owner = owner or customer()
-    return actions.add_machine(by=by or _office(), customer=owner.pk, **values)
+    return actions.add_machine(by=by or _office(), customer_id=owner.pk, **values)

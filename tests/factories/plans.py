@@ -41,7 +41,7 @@ def stage(of: WorkPlan | None = None, *, by: Person | None = None, **more: Any) 
 
 
 def part_line(stage: PlanStage, part: int, quantity: str = "1", *, by: Person | None = None) -> Any:
-    return actions.add_part(stage.pk, None, by=by or _office(), part=part, quantity=Decimal(quantity))
+    return actions.add_part(stage.pk, None, by=by or _office(), part_id=part, quantity=Decimal(quantity))
 
 
 __all__ = ["TOP_END", "PartDraft", "part_line", "plan", "stage"]

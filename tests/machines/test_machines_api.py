@@ -20,7 +20,7 @@ def test_add_read_edit_archive_restore(api, office):
     client = api(office)
     owner = customer("Mara Quill")
     body = {
-        "customer": owner.pk,
+        "customer_id": owner.pk,
         "kind": "engine",
         "maker": "Brindlecote",
         "model": "B2",
@@ -33,7 +33,7 @@ def test_add_read_edit_archive_restore(api, office):
     assert made["Location"] == f"/api/v1/machines/{pk}/"
     read = client.get(f"machines/{pk}/")
     assert read["ETag"] == made["ETag"]
-    assert (read.json()["customer"], read.json()["customer_name"]) == (owner.pk, "Mara Quill")
+    assert (read.json()["customer_id"], read.json()["customer_name"]) == (owner.pk, "Mara Quill")
     assert (read.json()["usage_unit"], read.json()["last_value"]) == ("HUR", None)
     assert client.patch(f"machines/{pk}/", {"year": 2010}).json()["year"] == 2010
     assert TrailRow.objects.get(verb="machine.changed").detail == {"changed": {"year": [2009, 2010]}}
@@ -53,15 +53,15 @@ def test_add_read_edit_archive_restore(api, office):
         ({"year": clock.today().year + 2}, "/year"),
         ({"year": "2009"}, "/year"),
         ({"usage_unit": "MIN"}, "/usage_unit"),
-        ({"customer": 999_999}, "/customer"),
-        ({"customer": 0}, "/customer"),
-        ({"customer": 2**63}, "/customer"),
-        ({"parent": 999_999}, "/parent"),
+        ({"customer_id": 999_999}, "/customer_id"),
+        ({"customer_id": 0}, "/customer_id"),
+        ({"customer_id": 2**63}, "/customer_id"),
+        ({"parent_id": 999_999}, "/parent_id"),
         ({"serial_key": "x"}, "/serial_key"),
     ],
 )
 def test_bad_input_is_named_and_writes_nothing(api, office, body, pointer):
-    answer = api(office).post("machines/", {"customer": customer().pk, "kind": "engine"} | body)
+    answer = api(office).post("machines/", {"customer_id": customer().pk, "kind": "engine"} | body)
     assert answer.status_code == 400, answer.content
     assert pointer in [e["pointer"] for e in answer.json()["errors"]]
     assert not Machine.objects.exists()
@@ -69,14 +69,14 @@ def test_bad_input_is_named_and_writes_nothing(api, office, body, pointer):
 
 def test_next_years_model_is_taken(api, office):
     year = clock.today().year + 1
-    answer = api(office).post("machines/", {"customer": customer().pk, "kind": "engine", "year": year})
+    answer = api(office).post("machines/", {"customer_id": customer().pk, "kind": "engine", "year": year})
     assert answer.status_code == 201
 
 
 def test_the_same_serial_number_is_pointed_out_however_it_is_typed(api, office):
     client = api(office)
     first = machine(customer("Mara Quill"), maker="Brindlecote", serial_no="B2-40417")
-    body = {"customer": customer().pk, "kind": "engine", "maker": "brindlecote", "serial_no": "b2 40417"}
+    body = {"customer_id": customer().pk, "kind": "engine", "maker": "brindlecote", "serial_no": "b2 40417"}
     answer = client.post("machines/", body)
     assert answer.status_code == 409
     assert answer.json()["type"] == "/api/problems/duplicate"
@@ -92,7 +92,7 @@ def test_no_machine_for_an_archived_customer(api, office):
     client = api(office)
     owner = customer("Mara Quill")
     client.delete(f"customers/{owner.pk}/")
-    answer = client.post("machines/", {"customer": owner.pk, "kind": "engine"})
+    answer = client.post("machines/", {"customer_id": owner.pk, "kind": "engine"})
     assert answer.status_code == 400
     assert "archived" in answer.json()["errors"][0]["detail"]
 
@@ -101,18 +101,18 @@ def test_a_machine_can_belong_to_another_but_not_in_a_circle(api, office):
     client = api(office)
     owner = customer()
     vessel, engine, pump = (machine(owner, kind=k) for k in ("vessel", "engine", "pump"))
-    assert client.patch(f"machines/{engine.pk}/", {"parent": vessel.pk}).json()["parent"] == vessel.pk
-    assert client.patch(f"machines/{pump.pk}/", {"parent": engine.pk}).status_code == 200
+    assert client.patch(f"machines/{engine.pk}/", {"parent_id": vessel.pk}).json()["parent_id"] == vessel.pk
+    assert client.patch(f"machines/{pump.pk}/", {"parent_id": engine.pk}).status_code == 200
     for above, below in ((vessel, vessel), (vessel, engine), (vessel, pump)):
-        answer = client.patch(f"machines/{above.pk}/", {"parent": below.pk})
+        answer = client.patch(f"machines/{above.pk}/", {"parent_id": below.pk})
         assert answer.status_code == 400, (above.kind, below.kind)
-        assert answer.json()["errors"][0]["pointer"] == "/parent"
+        assert answer.json()["errors"][0]["pointer"] == "/parent_id"
     vessel.refresh_from_db()
     assert (vessel.parent_id, vessel.version) == (None, 1)
     elsewhere = machine()
-    assert client.patch(f"machines/{pump.pk}/", {"parent": elsewhere.pk}).status_code == 400
-    assert serials(client.get("machines/", parent=vessel.pk)) == [engine.serial_no]
-    assert client.patch(f"machines/{engine.pk}/", {"parent": None}).json()["parent"] is None
+    assert client.patch(f"machines/{pump.pk}/", {"parent_id": elsewhere.pk}).status_code == 400
+    assert serials(client.get("machines/", parent_id=vessel.pk)) == [engine.serial_no]
+    assert client.patch(f"machines/{engine.pk}/", {"parent_id": None}).json()["parent_id"] is None
 
 
 def test_machines_stand_at_most_five_deep(api, office):
@@ -120,29 +120,29 @@ def test_machines_stand_at_most_five_deep(api, office):
     owner = customer()
     chain = [machine(owner) for _ in range(6)]
     for above, below in itertools.pairwise(chain[:5]):
-        assert client.patch(f"machines/{below.pk}/", {"parent": above.pk}).status_code == 200
-    assert client.patch(f"machines/{chain[5].pk}/", {"parent": chain[4].pk}).status_code == 400
-    assert client.patch(f"machines/{chain[0].pk}/", {"parent": chain[5].pk}).status_code == 400  # pushes all down
-    assert client.patch(f"machines/{chain[5].pk}/", {"parent": chain[3].pk}).status_code == 200
+        assert client.patch(f"machines/{below.pk}/", {"parent_id": above.pk}).status_code == 200
+    assert client.patch(f"machines/{chain[5].pk}/", {"parent_id": chain[4].pk}).status_code == 400
+    assert client.patch(f"machines/{chain[0].pk}/", {"parent_id": chain[5].pk}).status_code == 400  # pushes all down
+    assert client.patch(f"machines/{chain[5].pk}/", {"parent_id": chain[3].pk}).status_code == 200
 
 
 def test_a_sold_machine_moves_with_all_that_belongs_to_it(api, office):
     client = api(office)
     seller, buyer = customer("Seller"), customer("Buyer")
     vessel = machine(seller, kind="vessel")
-    engine = machine(seller, kind="engine", parent=vessel.pk)
-    pump = machine(seller, kind="pump", parent=engine.pk)
-    moved = client.post(f"machines/{engine.pk}/move/", {"customer": buyer.pk})
+    engine = machine(seller, kind="engine", parent_id=vessel.pk)
+    pump = machine(seller, kind="pump", parent_id=engine.pk)
+    moved = client.post(f"machines/{engine.pk}/move/", {"customer_id": buyer.pk})
     assert moved.status_code == 200, moved.content
-    assert (moved.json()["customer_name"], moved.json()["parent"]) == ("Buyer", None)
+    assert (moved.json()["customer_name"], moved.json()["parent_id"]) == ("Buyer", None)
     pump.refresh_from_db()
     vessel.refresh_from_db()
     assert (pump.customer, pump.parent_id, vessel.customer) == (buyer, engine.pk, seller)
     assert TrailRow.objects.filter(verb="machine.moved").count() == 2
-    assert client.post(f"machines/{engine.pk}/move/", {"customer": buyer.pk}).status_code == 400
-    assert client.post(f"machines/{engine.pk}/move/", {"customer": 999_999}).status_code == 400
+    assert client.post(f"machines/{engine.pk}/move/", {"customer_id": buyer.pk}).status_code == 400
+    assert client.post(f"machines/{engine.pk}/move/", {"customer_id": 999_999}).status_code == 400
     client.delete(f"customers/{seller.pk}/")
-    assert client.post(f"machines/{engine.pk}/move/", {"customer": seller.pk}).status_code == 400
+    assert client.post(f"machines/{engine.pk}/move/", {"customer_id": seller.pk}).status_code == 400
 
 
 class TestReadings:
@@ -250,10 +250,10 @@ def test_filters(api, mechanic):
     assert serials(client.get("machines/", serial="240 417")) == ["B2-40417"]
     assert serials(client.get("machines/", maker="ostwick")) == ["OW/77"]
     assert serials(client.get("machines/", kind="PUMP")) == ["OW/77", "X-1"]
-    assert serials(client.get("machines/", customer=owner.pk)) == ["B2-40417", "OW/77"]
+    assert serials(client.get("machines/", customer_id=owner.pk)) == ["B2-40417", "OW/77"]
     assert serials(client.get("machines/", text="brindle b2")) == ["B2-40417"]
     assert serials(client.get("machines/", text="ØST")) == ["X-1"]
-    assert client.get("machines/", customer="me").status_code == 400
+    assert client.get("machines/", customer_id="me").status_code == 400
 
 
 def test_rights(api, office, mechanic, stores):
@@ -263,9 +263,9 @@ def test_rights(api, office, mechanic, stores):
         shown = client.get(f"machines/{pk}/")
         assert shown.status_code == 200
         assert "phone" not in shown.content.decode()
-        assert client.post("machines/", {"customer": other, "kind": "engine"}).status_code == 403
+        assert client.post("machines/", {"customer_id": other, "kind": "engine"}).status_code == 403
         assert client.patch(f"machines/{pk}/", {"year": 2000}).status_code == 403
-        assert client.post(f"machines/{pk}/move/", {"customer": other}).status_code == 403
+        assert client.post(f"machines/{pk}/move/", {"customer_id": other}).status_code == 403
     assert api(mechanic).post(f"machines/{pk}/readings/", {"value": "1"}).status_code == 201
     assert api(stores).post(f"machines/{pk}/readings/", {"value": "2"}).status_code == 403
 

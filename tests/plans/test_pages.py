@@ -41,9 +41,10 @@ def test_write_a_plan_from_nothing(at_desk, stores):
     first = made.stages.get()
     # the next one comes after the last unless said otherwise
     assert (
-        f'value="{first.pk}" id="id_after_0" checked' in at_desk.get(f"/plans/{made.pk}/stages/new/").content.decode()
+        f'value="{first.pk}" id="id_after_ids_0" checked'
+        in at_desk.get(f"/plans/{made.pk}/stages/new/").content.decode()
     )
-    at_desk.post(f"/plans/{made.pk}/stages/new/", form(**STAGE, after=[first.pk]))
+    at_desk.post(f"/plans/{made.pk}/stages/new/", form(**STAGE, after_ids=[first.pk]))
     second = made.stages.get(position=2)
     gate = form(**{"gate-text": "Faces clean", "gate-when": "start"})
     assert at_desk.post(f"/plans/stages/{second.pk}/gates/", gate).status_code == 303
@@ -62,7 +63,7 @@ def test_change_a_stage(at_desk):
     page = at_desk.get(f"/plans/stages/{row.pk}/").content.decode()
     version = re.search(r'name="version" value="(\d+)"', page)[1]
     others = [s.pk for s in made.stages.all()[:1]]
-    sent = STAGE | {"needs_go_ahead": "False", "position": "1", "after": others, "version": version}
+    sent = STAGE | {"needs_go_ahead": "False", "position": "1", "after_ids": others, "version": version}
     assert at_desk.post(f"/plans/stages/{row.pk}/", form(**sent)).status_code == 303
     row.refresh_from_db()
     assert (row.position, row.needs_go_ahead, str(row.standard_hours)) == (1, False, "2.50")
@@ -84,7 +85,7 @@ def test_change_a_stage(at_desk):
         ({"standard_hours": "-1"}, "greater than or equal to 0"),
         ({"standard_hours": "1001"}, "Give hours from 0 to 1000"),
         ({"position": "9"}, "Give a place from 1 to 4"),
-        ({"after": ["999999"]}, "not one of the available choices"),
+        ({"after_ids": ["999999"]}, "not one of the available choices"),
     ],
 )
 def test_bad_input_keeps_what_was_typed_and_writes_nothing(at_desk, fields, said):
@@ -101,7 +102,7 @@ def test_bad_input_keeps_what_was_typed_and_writes_nothing(at_desk, fields, said
 def test_a_circle_is_said_at_the_box(at_desk):
     made = plan()
     first, last = made.stages.first(), made.stages.last()
-    sent = STAGE | {"needs_go_ahead": "True", "version": "1", "after": [last.pk]}
+    sent = STAGE | {"needs_go_ahead": "True", "version": "1", "after_ids": [last.pk]}
     page = at_desk.post(f"/plans/stages/{first.pk}/", form(**sent)).content.decode()
     assert "would wait for each other in a circle" in page
     assert list(first.after.all()) == []
@@ -110,8 +111,14 @@ def test_a_circle_is_said_at_the_box(at_desk):
 def test_a_stale_stage_shows_the_newer_version_and_keeps_what_was_typed(at_desk, owner):
     row = plan().stages.get(name="Fit head")
     before = [a.pk for a in row.after.all()]
-    actions.edit_stage(row.pk, 1, by=owner, name="Fit head and nuts", after=before[:1])
-    sent = STAGE | {"needs_go_ahead": "True", "name": "Fit the head", "version": "1", "position": "4", "after": before}
+    actions.edit_stage(row.pk, 1, by=owner, name="Fit head and nuts", after_ids=before[:1])
+    sent = STAGE | {
+        "needs_go_ahead": "True",
+        "name": "Fit the head",
+        "version": "1",
+        "position": "4",
+        "after_ids": before,
+    }
     answer = at_desk.post(f"/plans/stages/{row.pk}/", form(**sent))
     page = answer.content.decode()
     assert answer.status_code == 422

@@ -50,8 +50,8 @@ class TestHead:
             ({"code": "A", "name": "A", "stages": [{"name": "S", "kind": "fit", "after": [1]}]}, "/after"),
             ({"code": "A", "name": "A", "stages": [{"name": "S", "kind": "fit", "standard_hours": "-1"}]},
              "/stages/0/standard_hours"),
-            ({"code": "A", "name": "A", "stages": [{"name": "S", "kind": "fit", "parts": [{"part": 9, "quantity": "1"}]}]},
-             "/stages/0/part"),
+            ({"code": "A", "name": "A", "stages": [{"name": "S", "kind": "fit", "parts": [{"part_id": 9, "quantity": "1"}]}]},
+             "/stages/0/part_id"),
         ],
     )  # fmt: skip
     def test_bad_input_is_named_and_writes_nothing(self, api, office, body, pointer):
@@ -81,7 +81,7 @@ class TestHead:
                 {"name": "Lap valves", "kind": "rework", "standard_hours": "2.5", "after": [1]},
                 {"name": "Fit head", "kind": "assemble", "standard_hours": "2", "after": [1, 2], "done_by": "senior",
                  "gates": [{"text": "Faces clean", "when": "start"}, {"text": "Nuts tightened"}],
-                 "parts": [{"part": gasket.pk, "quantity": "1"}], "cautions": "Head is heavy: two people."},
+                 "parts": [{"part_id": gasket.pk, "quantity": "1"}], "cautions": "Head is heavy: two people."},
             ],
         }  # fmt: skip
         made = client.post("plans/", body)
@@ -90,13 +90,13 @@ class TestHead:
         assert (shown["stage_count"], shown["hours"], shown["longest_hours"]) == (3, "6", "6")
         strip, lap, fit = shown["stages"]
         assert [s["needs_go_ahead"] for s in shown["stages"]] == [False, True, True]
-        assert fit["after"] == [strip["id"], lap["id"]]
+        assert fit["after_ids"] == [strip["id"], lap["id"]]
         assert [(g["text"], g["when"]) for g in fit["gates"]] == [
             ("Faces clean", "start"),
             ("Nuts tightened", "finish"),
         ]
         assert fit["parts"][0] | {"id": 0} == {
-            "id": 0, "stage": fit["id"], "part": gasket.pk, "number": "GKT-041", "name": "Head gasket, B2",
+            "id": 0, "stage_id": fit["id"], "part_id": gasket.pk, "number": "GKT-041", "name": "Head gasket, B2",
             "quantity": "1", "unit": "C62",
         }  # fmt: skip
         # the copy has all of it, also a part archived since
@@ -130,7 +130,7 @@ class TestStages:
         client = api(office)
         pk = plan().pk
         first = client.get(f"plans/{pk}/").json()["stages"][0]["id"]
-        body = {"plan": pk, "name": "Clean head", "kind": "clean", "position": 2, "after": [first]}
+        body = {"plan_id": pk, "name": "Clean head", "kind": "clean", "position": 2, "after_ids": [first]}
         made = client.post("plan-stages/", body)
         assert made.status_code == 201, made.content
         assert (made.json()["position"], made.json()["needs_go_ahead"]) == (2, False)
@@ -150,22 +150,24 @@ class TestStages:
         strip, measure, lap, fit = client.get(f"plans/{pk}/").json()["stages"]
         client.delete(f"plan-stages/{measure['id']}/")
         client.delete(f"plan-stages/{lap['id']}/")
-        assert client.get(f"plan-stages/{fit['id']}/").json()["after"] == [strip["id"]]
+        assert client.get(f"plan-stages/{fit['id']}/").json()["after_ids"] == [strip["id"]]
         assert TrailRow.objects.filter(verb="plan.stage-removed").count() == 2
 
     def test_a_circle_is_refused_by_name(self, api, office):
         client = api(office)
         pk = plan().pk
         strip, measure, _, fit = client.get(f"plans/{pk}/").json()["stages"]
-        answer = client.patch(f"plan-stages/{strip['id']}/", {"after": [fit["id"]], "name": "Strip"})
+        answer = client.patch(f"plan-stages/{strip['id']}/", {"after_ids": [fit["id"]], "name": "Strip"})
         assert answer.status_code == 400
-        assert answer.json()["errors"][0]["pointer"] == "/after"
+        assert answer.json()["errors"][0]["pointer"] == "/after_ids"
         assert "“Fit head”" in answer.json()["detail"]
         assert client.get(f"plan-stages/{strip['id']}/").json() == strip
         elsewhere = stage().pk
-        assert client.patch(f"plan-stages/{strip['id']}/", {"after": [elsewhere]}).status_code == 400
-        assert client.patch(f"plan-stages/{fit['id']}/", {"after": [measure["id"]]}).json()["after"] == [measure["id"]]
-        assert client.patch(f"plan-stages/{fit['id']}/", {"after": []}).json()["after"] == []
+        assert client.patch(f"plan-stages/{strip['id']}/", {"after_ids": [elsewhere]}).status_code == 400
+        assert client.patch(f"plan-stages/{fit['id']}/", {"after_ids": [measure["id"]]}).json()["after_ids"] == [
+            measure["id"]
+        ]
+        assert client.patch(f"plan-stages/{fit['id']}/", {"after_ids": []}).json()["after_ids"] == []
 
     def test_any_change_of_the_plan_makes_an_edit_of_its_stages_stale(self, api, office):
         client = api(office)
@@ -192,14 +194,14 @@ class TestStages:
             ({"standard_hours": "NaN"}, "/standard_hours"),
             ({"position": 99}, "/position"),
             ({"position": 0}, "/position"),
-            ({"after": [0]}, "/after/0"),
+            ({"after_ids": [0]}, "/after_ids/0"),
             ({"done_by": "x" * 41}, "/done_by"),
         ],
     )
     def test_bad_input_is_named_and_writes_nothing(self, api, office, body, pointer):
         client = api(office)
         pk = plan(stages=()).pk
-        answer = client.post("plan-stages/", {"plan": pk, "name": "S", "kind": "fit"} | body)
+        answer = client.post("plan-stages/", {"plan_id": pk, "name": "S", "kind": "fit"} | body)
         assert answer.status_code == 400, answer.content
         assert pointer in [e["pointer"] for e in answer.json()["errors"]]
         assert not PlanStage.objects.exists()
@@ -208,7 +210,7 @@ class TestStages:
     def test_go_ahead_is_as_usual_for_the_kind_unless_said(self, api, office):
         client = api(office)
         pk = plan(stages=()).pk
-        add = lambda **b: client.post("plan-stages/", {"plan": pk, "name": "S"} | b).json()["needs_go_ahead"]  # noqa: E731
+        add = lambda **b: client.post("plan-stages/", {"plan_id": pk, "name": "S"} | b).json()["needs_go_ahead"]  # noqa: E731
         assert [add(kind=k) for k in ("strip", "clean", "measure")] == [False] * 3
         assert [add(kind=k) for k in ("rework", "sublet", "assemble", "fit", "test")] == [True] * 5
         assert add(kind="strip", needs_go_ahead=True) is True
@@ -228,17 +230,17 @@ class TestGatesAndParts:
     def test_gates(self, api, office):
         client = api(office)
         of = stage()
-        made = client.post("plan-gates/", {"stage": of.pk, "text": "New circlips fitted", "when": "start"})
+        made = client.post("plan-gates/", {"stage_id": of.pk, "text": "New circlips fitted", "when": "start"})
         assert made.status_code == 201, made.content
-        client.post("plan-gates/", {"stage": of.pk, "text": "Bores oiled"})
+        client.post("plan-gates/", {"stage_id": of.pk, "text": "Bores oiled"})
         pk = made.json()["id"]
         assert client.patch(f"plan-gates/{pk}/", {"when": "finish"}).json()["when"] == "finish"
-        shown = client.get("plan-gates/", stage=of.pk).json()["items"]
+        shown = client.get("plan-gates/", stage_id=of.pk).json()["items"]
         assert [(g["position"], g["text"]) for g in shown] == [(1, "New circlips fitted"), (2, "Bores oiled")]
         assert client.delete(f"plan-gates/{pk}/").status_code == 204
-        assert client.post("plan-gates/", {"stage": of.pk, "text": " "}).status_code == 400
-        assert client.post("plan-gates/", {"stage": of.pk, "text": "A", "when": "later"}).status_code == 400
-        assert client.post("plan-gates/", {"stage": 999, "text": "A"}).status_code == 404
+        assert client.post("plan-gates/", {"stage_id": of.pk, "text": " "}).status_code == 400
+        assert client.post("plan-gates/", {"stage_id": of.pk, "text": "A", "when": "later"}).status_code == 400
+        assert client.post("plan-gates/", {"stage_id": 999, "text": "A"}).status_code == 404
         assert PlanGate.objects.count() == 1
         assert WorkPlan.objects.get().version == 6  # the stage, two gates, an edit, one taken out
 
@@ -246,7 +248,7 @@ class TestGatesAndParts:
         client = api(office)
         of = stage()
         gasket, tube = part(by=stores), sealant(by=stores)
-        add = lambda p, q: client.post("plan-parts/", {"stage": of.pk, "part": p.pk, "quantity": q})  # noqa: E731
+        add = lambda p, q: client.post("plan-parts/", {"stage_id": of.pk, "part_id": p.pk, "quantity": q})  # noqa: E731
         for wrong in ("0", "-1", "0.5", "1000000000"):
             answer = add(gasket, wrong)
             assert answer.status_code == 400, wrong
@@ -267,7 +269,7 @@ class TestGatesAndParts:
 
         gasket = part(by=stores)
         archive_part(gasket.pk, None, by=stores)
-        answer = api(office).post("plan-parts/", {"stage": stage().pk, "part": gasket.pk, "quantity": "1"})
+        answer = api(office).post("plan-parts/", {"stage_id": stage().pk, "part_id": gasket.pk, "quantity": "1"})
         assert "archived" in answer.json()["errors"][0]["detail"]
 
     def test_a_planned_part_keeps_its_unit(self, api, office, stores):
@@ -291,7 +293,7 @@ class TestBlueprint:
         assert [s.name for s in found.stages] == ["Fit head", "Take off head", "Measure bores", "Lap valves"]
         assert [s.after for s in found.stages] == [(3, 4), (), (2,), (2,)]
         assert found.stages[0].gates[0].when == "start"
-        assert [(p.part, p.quantity) for p in found.stages[0].parts] == [(gasket.pk, Decimal(1))]
+        assert [(p.part_id, p.quantity) for p in found.stages[0].parts] == [(gasket.pk, Decimal(1))]
         assert found.cautions == CAUTION
 
     def test_of_no_plan(self):
@@ -315,13 +317,13 @@ def test_rights(api, mechanic, stores, office):
     for person in (mechanic, stores):
         client = api(person)
         assert client.get(f"plans/{made.pk}/").status_code == 200
-        assert client.get("plan-stages/", plan=made.pk).status_code == 200
+        assert client.get("plan-stages/", plan_id=made.pk).status_code == 200
         assert client.post("plans/", {"code": "A", "name": "A"}).status_code == 403
         assert client.post(f"plan-stages/{first}/move/", {"position": 2}).status_code == 403
         assert client.patch(f"plan-stages/{first}/", {"name": "X"}).status_code == 403
         assert client.delete(f"plan-stages/{first}/").status_code == 403
-        assert client.post("plan-gates/", {"stage": first, "text": "A"}).status_code == 403
-        assert client.post("plan-parts/", {"stage": first, "part": 1, "quantity": "1"}).status_code == 403
+        assert client.post("plan-gates/", {"stage_id": first, "text": "A"}).status_code == 403
+        assert client.post("plan-parts/", {"stage_id": first, "part_id": 1, "quantity": "1"}).status_code == 403
 
 
 def test_lists_take_as_many_queries_for_many_as_for_few(api, office, stores):
@@ -343,7 +345,7 @@ def test_lists_take_as_many_queries_for_many_as_for_few(api, office, stores):
 
 def test_sent_twice_it_is_added_once(api, office):
     client = api(office)
-    body = {"plan": plan(stages=()).pk, "name": "S", "kind": "fit"}
+    body = {"plan_id": plan(stages=()).pk, "name": "S", "kind": "fit"}
     answers = [client.post("plan-stages/", body, key="stage-once-1") for _ in range(3)]
     assert [a.status_code for a in answers] == [201] * 3
     assert PlanStage.objects.count() == 1

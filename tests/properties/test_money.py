@@ -82,7 +82,7 @@ def test_page_api_pdf_and_database_state_the_same(owner, lines, percent):
     assert [D(answer[name]) for name in ("sum_net", "total_net", "total_tax", "total_gross")] == [
         row.sum_net, row.total_net, row.total_tax, row.total_gross,
     ]  # fmt: skip
-    listed = api.get("invoice-lines/", invoice=row.pk).json()["items"]
+    listed = api.get("invoice-lines/", invoice_id=row.pk).json()["items"]
     assert [D(x["net"]) for x in listed] == [x.net for x in stored]
     browser = Client()
     browser.force_login(owner)

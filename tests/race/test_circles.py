@@ -24,8 +24,8 @@ def slowly(monkeypatch, module, name):
     """After its check each waits a little, so that without a lock both have checked before either writes."""
     check = getattr(module, name)
 
-    def checked(*args):
-        answer = check(*args)
+    def checked(*args, **kwargs):
+        answer = check(*args, **kwargs)
         time.sleep(0.2)
         return answer
 
@@ -37,12 +37,12 @@ def close_a_circle_of_machines(office, monkeypatch):
     machines the foreign keys' own locks would already stop one.)"""
     owner = customer()
     engine, vessel = machine(owner), machine(owner)
-    pump = machine(owner, parent=engine.pk)
+    pump = machine(owner, parent_id=engine.pk)
     slowly(monkeypatch, lineage, "check_parent")
     results = race(
         [
-            lambda: machines.edit_machine(vessel.pk, None, by=office, parent=pump.pk),
-            lambda: machines.edit_machine(engine.pk, None, by=office, parent=vessel.pk),
+            lambda: machines.edit_machine(vessel.pk, None, by=office, parent_id=pump.pk),
+            lambda: machines.edit_machine(engine.pk, None, by=office, parent_id=vessel.pk),
         ]
     )
     return results, Machine.objects.filter(parent__isnull=False).count()
@@ -68,8 +68,8 @@ def close_a_circle_of_stages(office, monkeypatch):
     slowly(monkeypatch, order, "in_order")
     results = race(
         [
-            lambda: plans.set_after(first.pk, None, by=office, after=[second.pk]),
-            lambda: plans.set_after(second.pk, None, by=office, after=[first.pk]),
+            lambda: plans.set_after(first.pk, None, by=office, after_ids=[second.pk]),
+            lambda: plans.set_after(second.pk, None, by=office, after_ids=[first.pk]),
         ]
     )
     return results, PlanStage.objects.filter(after__isnull=False).count()

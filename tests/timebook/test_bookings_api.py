@@ -69,7 +69,7 @@ def test_an_overlap_names_the_other_booking(api, mechanic, mechanic2, office, st
     assert book(api(mechanic), stage, **times("10:00", "11:00")).status_code == 201
     refused = book(api(mechanic), stage, **times("09:59", "10:30"))
     assert (refused.status_code, refused.json()["type"]) == (409, "/api/problems/overlap")
-    assert refused.json()["facts"]["booking"] == first["id"]
+    assert refused.json()["facts"]["booking_id"] == first["id"]
     assert "from 26 Nov 2026 08:00 to 10:00" in refused.json()["detail"]
     for_other = {"person_id": mechanic2.pk}
     assert book(api(office), stage, **for_other).status_code == 201
@@ -97,8 +97,8 @@ def test_hours_of_others(api, mechanic, mechanic2, office, stores, owner, stage)
     assert api(mechanic).post(f"time-bookings/{made['id']}/correct/", {"reason": "x"}).status_code == 404
     assert api(mechanic).post(f"time-bookings/{made['id']}/take-out/", {"reason": "x"}).status_code == 404
     assert api(mechanic).get("time-bookings/").json()["items"] == []
-    assert api(mechanic).get("time-bookings/", person=mechanic2.pk).json()["items"] == []
-    assert len(api(office).get("time-bookings/", person=mechanic2.pk).json()["items"]) == 1
+    assert api(mechanic).get("time-bookings/", person_id=mechanic2.pk).json()["items"] == []
+    assert len(api(office).get("time-bookings/", person_id=mechanic2.pk).json()["items"]) == 1
     assert "cost_per_hour" not in api(office).get(f"time-bookings/{made['id']}/").json()
     assert api(owner).get(f"time-bookings/{made['id']}/").json()["cost_per_hour"] == "24"
 
@@ -117,7 +117,7 @@ def test_a_correction_is_a_new_row(api, mechanic, owner, stage):
     cost = api(owner).get(f"cards/{stage.card_id}/hours/").json()["cost"]
     assert cost == "48.00"  # at what an hour cost when it was booked
     again = client.post(f"time-bookings/{old['id']}/correct/", {"reason": "Twice"})
-    assert (again.json()["type"], again.json()["facts"]) == ("/api/problems/superseded", {"booking": new["id"]})
+    assert (again.json()["type"], again.json()["facts"]) == ("/api/problems/superseded", {"booking_id": new["id"]})
     row = TrailRow.objects.get(verb="time.corrected")
     assert (row.root_id, row.detail["reason"]) == (stage.card_id, "Wrong hour")
 

@@ -36,7 +36,7 @@ def test_a_second_clock_asks_before_it_closes_the_first(api, mechanic, now):
     now.at(9, 40)
     asked = bench.post(f"stages/{second.pk}/clock-on/")
     assert (asked.status_code, asked.json()["type"]) == (409, "/api/problems/clock-running")
-    assert asked.json()["facts"]["booking"] == running["id"]
+    assert asked.json()["facts"]["booking_id"] == running["id"]
     assert Stage.objects.get(pk=second.pk).started_at is None
     assert bench.post(f"stages/{second.pk}/clock-on/", {"close_running": True}).status_code == 200
     closed = bench.get(f"time-bookings/{running['id']}/").json()

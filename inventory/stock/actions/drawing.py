@@ -9,10 +9,10 @@ from shop.kernel import clock
 from shop.kernel.decimals import as_decimal
 from shop.kernel.errors import BadInput, NotFound, Refused
 from shop.kernel.quantity import positive
+from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.people.models import Person
-from shop.people.rights import require
 
 from ..choosing import Place, order, take
 from ..models import Movement, Reservation, StockLevel

@@ -13,11 +13,11 @@ from shop.kernel import clock, units
 from shop.kernel.decimals import as_decimal, decimals_of
 from shop.kernel.errors import BadInput, DomainError, NotFound, Refused, field_error
 from shop.kernel.quantity import positive
+from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.numbering.actions import numbers
 from shop.people.models import Person
-from shop.people.rights import require
 
 from ..models import Balance, Bin, Lot, Movement, StockLevel
 from ..posting import Entry, Pair, lock, post, value_of

@@ -188,7 +188,7 @@ def finish_card(card_id: int, *, by: Person) -> JobCard:
         raise Refused(
             f"Not finished yet: {names}. Finish or remove them, or note that the customer declined them.",
             code="stages-open",
-            stages=[s.pk for s in left],
+            stage_ids=[s.pk for s in left],
         )
     save_next(card, finished_at=clock.now())
     record(by, "card.finished", card)

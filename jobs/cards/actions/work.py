@@ -6,11 +6,11 @@ from datetime import datetime
 
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride, Refused, field_error
+from shop.kernel.rights import require
 from shop.kernel.text import clean_line, clean_text
 from shop.kernel.versions import save_next
 from shop.kernel.writing import writes
 from shop.people.models import Person
-from shop.people.rights import require
 from shop.trail.record import record
 
 from ..models import CardNote, Gate, Hold, JobCard, Stage
@@ -84,7 +84,7 @@ def _start(stage: Stage, *, by: Person, override_reason: str, worker: Person, at
         raise Refused(
             f"To be signed before {called(stage)} starts: {_texts(unsigned)}.",
             code="gates-unsigned",
-            gates=[g.pk for g in unsigned],
+            gate_ids=[g.pk for g in unsigned],
         )
     reason = clean_line(override_reason, field="override_reason")
     obstacle = _obstacle(stage, worker)
@@ -134,7 +134,7 @@ def finish_stage(stage_id: int, *, by: Person) -> Stage:
         raise Refused(
             f"To be signed before {called(stage)} is finished: {_texts(unsigned)}.",
             code="gates-unsigned",
-            gates=[g.pk for g in unsigned],
+            gate_ids=[g.pk for g in unsigned],
         )
     save_next(stage, finished_at=clock.now(), finished_by_id=by.pk)
     record(by, "stage.finished", stage, root=stage.card, stage=called(stage))

@@ -26,7 +26,7 @@ FIELDS = (
 def stage(request: HttpRequest, card: int, pk: int) -> HttpResponse:
     row = found_stage(card, pk)
     context = {
-        "stage": row, "card": found_card(card), "notes": queries.notes(stage=pk).order_by("-id")[:50],
+        "stage": row, "card": found_card(card), "notes": queries.notes(stage_id=pk).order_by("-id")[:50],
         "note_form": forms.NoteForm(initial={"stage_id": pk}), "gate_form": forms.GateForm(),
     }  # fmt: skip
     return render(request, "jobs_cards/stage.html", context)
@@ -35,7 +35,7 @@ def stage(request: HttpRequest, card: int, pk: int) -> HttpResponse:
 @page("cards.edit", "GET", "POST")
 def add_stage(request: HttpRequest, card: int) -> HttpResponse:
     row = found_card(card)
-    others = list(queries.stages(card=card))
+    others = list(queries.stages(card_id=card))
     form = forms.StageForm(request.POST or None, before=others)
     answer = submit(
         request, form, lambda: actions.add_stage(card, by=by(request), **form.values()),
@@ -49,7 +49,7 @@ def add_stage(request: HttpRequest, card: int) -> HttpResponse:
 def edit_stage(request: HttpRequest, card: int, pk: int) -> HttpResponse:
     row = found_stage(card, pk)
     # once it was started, what it waited for can't change any more
-    before = [] if row.started_at else list(queries.stages(card=card).filter(position__lt=row.position))
+    before = [] if row.started_at else list(queries.stages(card_id=card).filter(position__lt=row.position))
     form = forms.EditStageForm(request.POST or None, before=before, initial=_stored(row))
 
     def work() -> Stage:

@@ -73,7 +73,7 @@ def hand_over(request: HttpRequest, pk: int) -> HttpResponse:
         return press(request, work, to=card_url(pk), back=here, done=_("Handed over. The card is closed."))
     context: dict[str, Any] = {"card": row, "standing": cards.standing(row), "checks": queries.hand_over(pk)}
     if "invoices.read" in by(request).rights:
-        context["invoices"] = list(invoices.invoices(card=pk).order_by("id"))
+        context["invoices"] = list(invoices.invoices(card_id=pk).order_by("id"))
     return render(request, "jobs_desk/hand_over.html", context)
 
 

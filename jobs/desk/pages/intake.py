@@ -73,13 +73,13 @@ def _which(request: HttpRequest, customer: int) -> HttpResponse:
 
     def work() -> Any:
         return machine_actions.add_machine(
-            **form.values(), customer=owner.pk, by=by(request), despite_duplicates=_despite(request)
+            **form.values(), customer_id=owner.pk, by=by(request), despite_duplicates=_despite(request)
         )
 
     answer = submit(request, form, work, to=lambda row: _at(machine=row.pk), done=_("Machine added."))
     context = {
         "owner": owner, "form": form, "alike": _alike(form, "machine"), "kinds": machine_forms.KINDS,
-        "theirs": machines.machines(customer=owner.pk).order_by("sort_name", "id")[:100],
+        "theirs": machines.machines(customer_id=owner.pk).order_by("sort_name", "id")[:100],
     }  # fmt: skip
     return answer or render(request, "jobs_desk/intake_machine.html", context, status=status_of(form))
 
@@ -97,7 +97,7 @@ def _card(request: HttpRequest, pk: int) -> HttpResponse:
     )  # fmt: skip
     context = {
         "machine": machine, "form": form, "unit": unit,
-        "earlier": list(cards.cards(machine=pk, open=True).order_by("-id")[:5]),
+        "earlier": list(cards.cards(machine_id=pk, open=True).order_by("-id")[:5]),
     }  # fmt: skip
     return answer or render(request, "jobs_desk/intake_card.html", context, status=status_of(form))
 

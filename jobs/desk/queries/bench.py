@@ -54,7 +54,7 @@ def bench(person: Person) -> Bench:
     """The stages of a mechanic and those free to take, on cards that are in the shop."""
     running = hours.running_of(person)
     order = (F("card__promised_on").asc(nulls_last=True), "card_id", "position")
-    own = list(cards.stages(mechanic=person.pk, todo=True).order_by(*order)[:SHOWN])
+    own = list(cards.stages(mechanic_id=person.pk, todo=True).order_by(*order)[:SHOWN])
     nobodys = list(cards.stages(nobody=True, todo=True).filter(_for(person)).order_by(*order)[:SHOWN])
     steps = steps_of([*own, *nobodys], running)
     mine = sorted(steps[: len(own)], key=lambda s: (not s.clocked, _rank(s), _promised(s)))

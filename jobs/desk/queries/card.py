@@ -84,10 +84,10 @@ class HandOver:
 
 def hand_over(card_id: int) -> HandOver:
     """Running clocks, parts drawn and neither fitted nor returned, gates of started stages that nobody signed."""
-    gates = cards.gates(card=card_id, unsigned=True).filter(
+    gates = cards.gates(card_id=card_id, unsigned=True).filter(
         stage__removed_at__isnull=True, stage__declined_at__isnull=True, stage__started_at__isnull=False
     )
-    return HandOver(list(hours_room.running(card=card_id)), list(draws.loose(card_id)), list(gates))
+    return HandOver(list(hours_room.running(card_id=card_id)), list(draws.loose(card_id)), list(gates))
 
 
 @dataclass(frozen=True)

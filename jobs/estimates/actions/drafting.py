@@ -73,7 +73,7 @@ def refuse_second(card: JobCard, kind: str) -> None:
         raise Refused(
             f"{called(other)} is with the customer. Make a new revision of it, or a notice of additional work.",
             code="estimate-open",
-            estimate=other.pk,
+            estimate_id=other.pk,
         )
 
 

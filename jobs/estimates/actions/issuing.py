@@ -48,7 +48,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
         raise Refused(
             f"The price of line {', '.join(map(str, missing[:10]))} is not known yet. Set it (0 if it is free), then issue.",
             code="price-missing",
-            lines=[lines[n - 1].pk for n in missing],
+            line_ids=[lines[n - 1].pk for n in missing],
         )
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
@@ -121,7 +121,7 @@ def new_revision(estimate_id: int, *, by: Person) -> Estimate:
     newer = Estimate.objects.filter(number=old.number, revision__gt=old.revision).order_by("-revision").first()
     if newer:
         what = "is being written already. Open it" if not newer.issued_at else "is the newest. Revise that one"
-        raise Refused(f"Revision {newer.revision} {what}.", code="not-newest", estimate=newer.pk)
+        raise Refused(f"Revision {newer.revision} {what}.", code="not-newest", estimate_id=newer.pk)
     card = lock_card(old.card_id)
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")

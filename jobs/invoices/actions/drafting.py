@@ -53,7 +53,7 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
         raise Refused(
             f"A draft for card {card.number} is there already. Go on with it, or discard it first.",
             code="draft-open",
-            invoice=other.pk,
+            invoice_id=other.pk,
         )
     job = gathering.job(card)
     if not job.result.bills and not any(x.reason == billing.UNAGREED for x in job.result.left_out):

@@ -86,7 +86,7 @@ def issue_invoice(
 
 def _check_done(card: JobCard, by: Person, override: str) -> None:
     """Nothing that belongs on the bill may still be moving: no clock, no part in hand at the bench."""
-    running = [f"{b.person.name} on stage {b.stage.position}" for b in timebook.running(card=card.pk)]
+    running = [f"{b.person.name} on stage {b.stage.position}" for b in timebook.running(card_id=card.pk)]
     loose = [f"{d.part.number} ({d.left.normalize():f})" for d in draws.loose(card.pk)]  # type: ignore[attr-defined]
     if not running and not loose:
         return

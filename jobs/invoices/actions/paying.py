@@ -67,7 +67,7 @@ def allocate(
     """Let what is left of a payment, or of a credit note, settle invoices of the same customer. Raises as
     `record_payment`."""
     if (payment_id is None) == (credit_note_id is None):
-        raise field_error("payment", "Give either a payment or a credit note.", code="one-source")
+        raise field_error("payment_id", "Give either a payment or a credit note.", code="one-source")
     if not allocations:
         raise field_error("allocations", "Name at least one invoice.", code="no-allocations")
     source: Payment | Invoice
@@ -177,7 +177,7 @@ def _allocate(
                 "that; the rest stays to the customer's credit.",
                 code="over-allocated",
                 fields={"allocations": [f"{invoice.number}: at most {plain(left)}"]},
-                invoice=pk,
+                invoice_id=pk,
                 outstanding=str(left),
             )
     if sum(given.values(), ZERO) > free:

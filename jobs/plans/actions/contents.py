@@ -65,10 +65,10 @@ def remove_gate(pk: int, expect: int | None, *, by: Person) -> PlanStage:
 
 
 @writes
-def add_part(stage: int, expect: int | None, *, by: Person, part: int, quantity: Decimal) -> PlanPart:
-    """Add a part (id) with the quantity a job needs, in the part's unit."""
-    held = hold_stage(stage, expect)
-    (row,) = put_parts(held, [PartDraft(part, quantity)])
+def add_part(stage_id: int, expect: int | None, *, by: Person, part_id: int, quantity: Decimal) -> PlanPart:
+    """Add a part with the quantity a job needs, in the part's unit."""
+    held = hold_stage(stage_id, expect)
+    (row,) = put_parts(held, [PartDraft(part_id, quantity)])
     touch(held.plan)
     record(by, "plan.part-added", row, root=held.plan, stage=held.name, part=row.part.number, quantity=quantity)
     return row
@@ -117,19 +117,19 @@ def put_parts(stage: PlanStage, parts: Sequence[PartDraft], *, archived_too: boo
     """Insert parts (inside an action that holds the plan)."""
     if not parts:
         return []
-    known_parts = Part.objects.in_bulk([p.part for p in parts])
+    known_parts = Part.objects.in_bulk([p.part_id for p in parts])
     there = set(stage.parts.values_list("part_id", flat=True))
     if len(there) + len(parts) > MOST_PARTS:
-        raise field_error("part", f"A stage has at most {MOST_PARTS} parts. Split the stage in two.")
+        raise field_error("part_id", f"A stage has at most {MOST_PARTS} parts. Split the stage in two.")
     rows = []
     for draft in parts:
-        part = known_parts.get(draft.part)
+        part = known_parts.get(draft.part_id)
         if part is None:
-            raise field_error("part", "There is no such part in the catalogue. Add it there first.")
+            raise field_error("part_id", "There is no such part in the catalogue. Add it there first.")
         if part.archived_at is not None and not archived_too:
-            raise field_error("part", f"{part.number} is archived. Take the part that replaces it.")
+            raise field_error("part_id", f"{part.number} is archived. Take the part that replaces it.")
         if part.pk in there:
-            raise field_error("part", f"{part.number} is listed for this stage already. Change its quantity.")
+            raise field_error("part_id", f"{part.number} is listed for this stage already. Change its quantity.")
         there.add(part.pk)
         fix_units([part.pk])  # the quantity below counts in it
         rows.append(PlanPart(stage=stage, part=part, quantity=quantities.positive(draft.quantity, part.unit)))

@@ -25,19 +25,27 @@ _ASIDE = 10_000  # where positions wait while they change places: each is unique
 
 @writes
 def add_stage(
-    plan: int, expect: int | None, *, by: Person, position: int | None = None, after: Sequence[int] = (), **values: Any
+    plan_id: int,
+    expect: int | None,
+    *,
+    by: Person,
+    position: int | None = None,
+    after_ids: Sequence[int] = (),
+    **values: Any,
 ) -> PlanStage:
-    """Add a stage at `position` (counted from 1; None: at the end), after the stages with the ids `after`.
+    """Add a stage at `position` (counted from 1; None: at the end), after the stages `after_ids`.
 
     `needs_go_ahead` None or left out: as usual for its kind. Raises NotFound, Stale, Refused, BadInput.
     """
-    held = hold(plan, expect)
-    rows = list(queries.stages(plan=plan))
+    held = hold(plan_id, expect)
+    rows = list(queries.stages(plan_id=plan_id))
     if len(rows) >= MOST_STAGES:
-        raise field_error("plan", f"A plan has at most {MOST_STAGES} stages. Make a second plan; a card can use both.")
+        raise field_error(
+            "plan_id", f"A plan has at most {MOST_STAGES} stages. Make a second plan; a card can use both."
+        )
     stage = put_stage(held, len(rows) + 1, **values)
     _place([*rows, stage], stage, position)
-    _wait_for(stage, after)
+    _wait_for(stage, after_ids)
     touch(held)
     record(by, "plan.stage-added", stage, root=held, name=stage.name, position=stage.position)
     return stage
@@ -45,13 +53,13 @@ def add_stage(
 
 @writes
 def edit_stage(
-    pk: int, expect: int | None, *, by: Person, position: int | None = None, after: Sequence[int] | None = None,
+    pk: int, expect: int | None, *, by: Person, position: int | None = None, after_ids: Sequence[int] | None = None,
     **values: Any,
 ) -> PlanStage:  # fmt: skip
     """Change a stage at the plan's version `expect`; what is None or left out stays as it is."""
     stage = hold_stage(pk, expect)
     values = {k: v for k, v in values.items() if v is not None}
-    something(values | {k: v for k, v in (("position", position), ("after", after)) if v is not None})
+    something(values | {k: v for k, v in (("position", position), ("after", after_ids)) if v is not None})
     clean = check_stage(known(values, FIELDS))
     before = {name: getattr(stage, name) for name in clean} | {"position": stage.position, "after": _ids(stage)}
     for name, value in clean.items():
@@ -59,9 +67,9 @@ def edit_stage(
     if clean:
         stage.save(update_fields=[*clean])
     if position is not None:
-        _place(list(queries.stages(plan=stage.plan_id)), stage, position)
-    if after is not None:
-        _wait_for(stage, after)
+        _place(list(queries.stages(plan_id=stage.plan_id)), stage, position)
+    if after_ids is not None:
+        _wait_for(stage, after_ids)
     touch(stage.plan)
     now = clean | {"position": stage.position, "after": _ids(stage)}
     record(by, "plan.stage-changed", stage, root=stage.plan, changed=changes(before, now))
@@ -73,18 +81,18 @@ def move_stage(pk: int, expect: int | None, *, by: Person, position: int) -> Pla
     """Place a stage at `position`; the others close up. What waits for what stays."""
     stage = hold_stage(pk, expect)
     was = stage.position
-    _place(list(queries.stages(plan=stage.plan_id)), stage, position)
+    _place(list(queries.stages(plan_id=stage.plan_id)), stage, position)
     touch(stage.plan)
     record(by, "plan.stage-moved", stage, root=stage.plan, position=[was, stage.position])
     return stage
 
 
 @writes
-def set_after(pk: int, expect: int | None, *, by: Person, after: Sequence[int]) -> PlanStage:
+def set_after(pk: int, expect: int | None, *, by: Person, after_ids: Sequence[int]) -> PlanStage:
     """Say which stages of the same plan (ids) come before this one. Raises BadInput for a circle, naming it."""
     stage = hold_stage(pk, expect)
     was = _ids(stage)
-    _wait_for(stage, after)
+    _wait_for(stage, after_ids)
     touch(stage.plan)
     record(by, "plan.stage-order-set", stage, root=stage.plan, after=[was, _ids(stage)])
     return stage
@@ -100,7 +108,7 @@ def remove_stage(pk: int, expect: int | None, *, by: Person) -> WorkPlan:
     name, position = stage.name, stage.position
     gates, parts = stage.gates.count(), stage.parts.count()
     stage.delete()
-    _number(list(queries.stages(plan=stage.plan_id)))
+    _number(list(queries.stages(plan_id=stage.plan_id)))
     touch(stage.plan)
     record(by, "plan.stage-removed", stage.plan, name=name, position=position, gates=gates, parts=parts)
     return stage.plan
@@ -130,12 +138,12 @@ def _ids(stage: PlanStage) -> list[int]:
 
 
 def _wait_for(stage: PlanStage, after: Sequence[int]) -> None:
-    rows = list(queries.stages(plan=stage.plan_id))
+    rows = list(queries.stages(plan_id=stage.plan_id))
     wanted = frozenset(after)
     if wanted - {r.pk for r in rows}:
-        raise field_error("after", "A stage can only wait for stages of the same plan. Look at the plan again.")
+        raise field_error("after_ids", "A stage can only wait for stages of the same plan. Look at the plan again.")
     steps = [order.Step(s.key, s.name, s.hours, wanted) if s.key == stage.pk else s for s in queries.steps(rows)]
-    order.in_order(steps)
+    order.in_order(steps, field="after_ids")
     stage.after.set(wanted)
 
 

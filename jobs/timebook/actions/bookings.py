@@ -9,10 +9,10 @@ from jobs.cards.actions.locking import called
 from jobs.cards.models import Stage
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused, field_error
+from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.people.models import Person
-from shop.people.rights import require
 from shop.trail.record import record
 
 from .. import hours, queries
@@ -133,7 +133,7 @@ def _to_correct(booking_id: int, by: Person) -> TimeBooking:
         raise Refused(
             "This booking was corrected already. Correct the newer one.",
             code="superseded",
-            booking=TimeBooking.objects.filter(corrects=old).values_list("pk", flat=True).first(),
+            booking_id=TimeBooking.objects.filter(corrects=old).values_list("pk", flat=True).first(),
         )
     if old.corrects_id is not None and old.ended_at == old.started_at:
         raise Refused("This booking was taken out. Book the hours anew.", code="taken-out")

@@ -28,16 +28,16 @@ def clock_on(*, by: Person, stage_id: int, close_running: bool = False, override
     """
     person = lock_people([by.pk])[by.pk]
     now = clock.now()
-    other = queries.running(person=person.pk).first()
+    other = queries.running(person_id=person.pk).first()
     if other and other.stage_id == stage_id:
-        raise Refused("Your clock runs on this stage already.", code="clock-runs-here", booking=other.pk)
+        raise Refused("Your clock runs on this stage already.", code="clock-runs-here", booking_id=other.pk)
     if other and not close_running:
         raise NeedsOverride(
             f"Your clock runs on card {other.stage.card.number}, {called(other.stage)}. Clock off there first, or let "
             "this one close it.",
             code="clock-running",
-            booking=other.pk,
-            stage=other.stage_id,
+            booking_id=other.pk,
+            stage_id=other.stage_id,
             since=other.started_at,
         )
     if other:
@@ -66,7 +66,7 @@ def clock_off(*, by: Person, booking_id: int | None = None) -> TimeBooking:
     """
     if booking_id is None:
         person = lock_people([by.pk])[by.pk]
-        row = queries.running(person=person.pk).first()
+        row = queries.running(person_id=person.pk).first()
         if row is None:
             raise Refused("Your clock isn't running. Clock on at a stage first.", code="no-clock")
     else:

@@ -54,7 +54,7 @@ def refuse_overlap(person: Person, start: datetime, end: datetime | None, *, but
             f"{person.name} is booked on card {other.stage.card.number}, stage {other.stage}, {span(other)} already. "
             "Correct that booking first, or choose a time that doesn't overlap.",
             code="overlap",
-            booking=other.pk,
+            booking_id=other.pk,
         )
 
 

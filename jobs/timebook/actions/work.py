@@ -69,7 +69,7 @@ def cancel_card(card_id: int, *, by: Person, reason: str) -> JobCard:
 
 def _refuse_clocks(card_id: int) -> None:
     """After the card's lock is taken: a new clock needs it too (`work_on`), so none can come between."""
-    rows = list(queries.running(card=card_id))
+    rows = list(queries.running(card_id=card_id))
     if rows:
         names = ", ".join(f"{r.person.name} on {called(r.stage)}" for r in rows)
         raise Refused(f"The clock still runs: {names}. Clock off first.", code="clock-running")

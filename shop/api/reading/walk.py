@@ -54,7 +54,7 @@ STEPS: tuple[Step, ...] = (
     Step("A customer", "POST", "customers/", {"name": "Gullhaven Dredging", "kind": "firm"}, keep="customer", status=201),
     Step(
         "Their machine", "POST", "machines/",
-        {"customer": "{customer}", "kind": "engine", "maker": "Brindlecote", "model": "B2", "serial_no": "B2-40417"},
+        {"customer_id": "{customer}", "kind": "engine", "maker": "Brindlecote", "model": "B2", "serial_no": "B2-40417"},
         keep="machine", status=201,
     ),
     Step(
@@ -67,5 +67,5 @@ STEPS: tuple[Step, ...] = (
         keep="stage", status=201,
     ),
     Step("Work begins", "POST", "stages/{stage}/start/"),
-    Step("What is open on the card", "GET", "stages/?card={card}"),
+    Step("What is open on the card", "GET", "stages/?card_id={card}"),
 )  # fmt: skip

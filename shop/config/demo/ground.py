@@ -51,7 +51,7 @@ def _draw_up_plans(owner: Person) -> None:
                 StageDraft(
                     name=s.name, kind=s.kind, standard_hours=Decimal(s.hours), after=s.after, cautions=s.cautions,
                     gates=tuple(GateDraft(text=text, when=when) for when, text in s.gates),
-                    parts=tuple(PartDraft(part=known[number], quantity=Decimal(q)) for number, q in s.parts),
+                    parts=tuple(PartDraft(part_id=known[number], quantity=Decimal(q)) for number, q in s.parts),
                 )
                 for s in plan.stages
             ],
@@ -67,7 +67,7 @@ def _meet_customers(office: Person) -> None:
         )  # fmt: skip
         for kind, maker, model, serial, year, hours in c.machines:
             machine = machines.add_machine(
-                by=office, customer=customer.pk, kind=kind, maker=maker, model=model, serial_no=serial, year=year,
+                by=office, customer_id=customer.pk, kind=kind, maker=maker, model=model, serial_no=serial, year=year,
                 despite_duplicates=True,
             )  # fmt: skip
             machines.read_usage(machine.pk, by=office, value=Decimal(hours) * Decimal("0.7"), read_at=clock.now())
