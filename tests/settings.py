@@ -15,3 +15,6 @@ WHITENOISE_USE_FINDERS = True
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 os.makedirs(STATIC_ROOT, exist_ok=True)
 OUTBOX_BROKER = False  # tests drain by hand, or start the processes themselves
+if "postgresql" in DATABASES["default"]["ENGINE"]:
+    # a test's own transaction may stand idle for long while examples are thought up
+    DATABASES["default"]["OPTIONS"]["options"] = "-c lock_timeout=10s"

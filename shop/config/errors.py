@@ -64,4 +64,4 @@ def broken(request: HttpRequest) -> HttpResponse:
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     if request.path.startswith("/api/"):
         return problems.plain(request, "csrf", "The CSRF token is missing or wrong. Load the page again.")
-    return render(request, "403_csrf.html", {"request_id": request_id.get()}, status=403)
+    return render(request, "403.html", {"reason": "csrf", "request_id": request_id.get()}, status=403)

@@ -14,7 +14,7 @@ class ByName(BaseBackend):
     def authenticate(
         self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **kw: Any
     ) -> Person | None:
-        if not username or password is None:
+        if not username or password is None or "\x00" in username:
             return None
         person = Person.objects.filter(username=username.strip().lower()).first()
         if person is None:

@@ -21,7 +21,7 @@ _DIGIT = re.compile(r"\d")
 @page("find.read")
 def find(request: HttpRequest) -> HttpResponse:
     """A whole card number, or the code of a part, lot or bin, goes straight there; anything else lists what fits."""
-    text = " ".join(request.GET.get("q", "").split())[: codes.LONGEST]
+    text = " ".join(request.GET.get("q", "").replace("\x00", "").split())[: codes.LONGEST]
     if _DIGIT.search(text):
         found = _where(request, text)
         if found:
@@ -34,7 +34,7 @@ def find(request: HttpRequest) -> HttpResponse:
 @page("find.read")
 def scan(request: HttpRequest) -> HttpResponse:
     """The page of what a code stands for. With ?stage= a part leads to drawing it for that stage."""
-    code = request.GET.get("code", "").strip(" \r\n")[: codes.LONGEST]
+    code = request.GET.get("code", "").replace("\x00", "").strip(" \r\n")[: codes.LONGEST]
     found = _where(request, code) if code else ""
     if found:
         return redirect(found)

@@ -27,7 +27,7 @@ def check_password(username: str, password: str, *, address: str, device: str = 
 
     Raises TooMany, BadInput (code "wrong-sign-in"). A second step may still be due (`Person.totp_secret`).
     """
-    name = username.strip().lower()
+    name = username.strip().lower().replace("\x00", "\ufffd")  # no database takes it; nor does it become another name
     place = device or limits.network(address)
     own = limits.PASSWORD.scope(limits.short(name), limits.short(place))
     everyone = limits.ADDRESS.scope(limits.short(limits.network(address)))
