@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "shop.trail.middleware.RequestId",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "shop.ui.middleware.Compressed",
     "shop.ui.middleware.ContentPolicy",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",

@@ -16,6 +16,7 @@ from shop.kernel.rights import Role
 from shop.people import forms, queries
 from shop.people.actions import own
 from shop.people.words import told
+from shop.ui.middleware import NO_TRANSFORM
 from shop.ui.pages import page, press, status_of, submit
 
 from .who import who
@@ -75,7 +76,7 @@ def token(request: HttpRequest) -> HttpResponse:
 
     answer = submit(request, form, work, to=reverse("people:me"))
     if answer and made:
-        return render(request, "shop_people/shown_once.html", {"token": made[-1]})
+        return _secret(render(request, "shop_people/shown_once.html", {"token": made[-1]}))
     if answer:
         messages.info(request, "This token was already made and shown. If you missed it, revoke it and make another.")
         return answer
@@ -112,7 +113,7 @@ def two_step(request: HttpRequest) -> HttpResponse:
         "qr": segno.make(uri, error="m").svg_data_uri(scale=5, border=3, light="#ffffff"),
         "secret": " ".join(secret[i : i + 4] for i in range(0, len(secret), 4)),
     }  # fmt: skip
-    return render(request, "shop_people/two_step.html", context, status=status_of(form))
+    return _secret(render(request, "shop_people/two_step.html", context, status=status_of(form)))
 
 
 @page("own.edit", "GET", "POST")
@@ -153,7 +154,13 @@ def _codes(request: HttpRequest, codes: list[str], answer: HttpResponse) -> Http
     if not codes:
         messages.info(request, "The codes were already made and shown. If you missed them, make new ones.")
         return answer
-    return render(request, "shop_people/shown_once.html", {"codes": codes})
+    return _secret(render(request, "shop_people/shown_once.html", {"codes": codes}))
+
+
+def _secret(shown: HttpResponse) -> HttpResponse:
+    """Kept out of compression, whose lengths can betray a secret (shop/ui/middleware.py)."""
+    shown["Cache-Control"] = NO_TRANSFORM
+    return shown
 
 
 def _form(request: HttpRequest, form: Any, title: str, button: str) -> HttpResponse:
