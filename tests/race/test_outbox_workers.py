@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
@@ -50,7 +51,8 @@ def test_control_without_the_row_locks_rows_are_delivered_twice(monkeypatch):
 
     def naive(limit):
         rows = list(outbox.waiting().filter(claimed_at__isnull=True).order_by("due_at", "id")[:limit])
-        together.wait(20) if not together.broken else None
+        with contextlib.suppress(threading.BrokenBarrierError):  # a quick one breaks it while others still wake up
+            together.wait(20)
         OutboxRow.objects.filter(pk__in=[r.pk for r in rows]).update(claimed_at=clock.now(), claim="any")
         for row in rows:
             row.claim = "any"
