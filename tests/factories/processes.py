@@ -83,6 +83,16 @@ class Client:
         headers = {} if key is None else {"Idempotency-Key": str(uuid.uuid4()) if key == "new" else key}
         return self.session.post(f"{self.address}/api/v1/{path}", json=body or {}, headers=headers, timeout=60)
 
+    def patch(self, path: str, body: Any) -> requests.Response:
+        return self._on_the_newest("PATCH", path, json=body)
+
+    def delete(self, path: str) -> requests.Response:
+        return self._on_the_newest("DELETE", path)
+
+    def _on_the_newest(self, method: str, path: str, **more: Any) -> requests.Response:
+        headers = {"If-Match": self.get(path).headers["ETag"]}
+        return self.session.request(method, f"{self.address}/api/v1/{path}", headers=headers, timeout=60, **more)
+
 
 class Shop:
     def __init__(self, folder: Path, url: str = "", *, redis: Redis | None = None, **settings: str) -> None:
