@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.files.base import ContentFile
 
-from shop.kernel import clock, writing
-from shop.kernel.errors import BadInput, DomainError, NotFound, Refused
+from shop.kernel import clock
+from shop.kernel.errors import DomainError, NotFound, Refused
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
@@ -138,19 +138,18 @@ def _write_chunk(run_id: int, table: Kind, sheet: sheets.Sheet, places: dict[str
         return False
     skip = set(run.bad_rows)
     end = min(run.next_row + CHUNK, run.rows)
-    for index in range(run.next_row, end):
-        if index in skip:
-            continue
-        values, wrong = values_of(sheet.rows[index], places, table.columns, run.decimal_comma)
-        try:
-            if wrong:
-                raise BadInput("This row can't be used.", fields=wrong)
-            writing.attempt(lambda values=values: table.write(values, known, run.by))
-            run.written += 1
-        except DomainError as error:
-            run.refused.append(
-                {"row": sheet.lines[index], "column": next(iter(error.fields), ""), "text": error.message}
-            )
+    rows = {
+        index: values_of(sheet.rows[index], places, table.columns, run.decimal_comma)[0]
+        for index in range(run.next_row, end)
+        if index not in skip
+    }
+    refused = table.write(list(rows.values()), known, run.by)
+    run.written += refused.count(None)
+    run.refused += [
+        {"row": sheet.lines[index], "column": next(iter(error.fields), ""), "text": error.message}
+        for index, error in zip(rows, refused, strict=True)
+        if error
+    ]
     run.next_row = end
     if end == run.rows:
         run.done_at = clock.now()

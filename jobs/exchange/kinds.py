@@ -6,7 +6,7 @@ reported then.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from decimal import Decimal
@@ -17,12 +17,13 @@ from inventory.buying.models import Supplier
 from inventory.parts import actions as parts
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
+from inventory.stock.actions.receiving import Arrival
 from inventory.stock.models import Balance, Bin
 from jobs.machines import actions as machines
 from jobs.machines.entries import check_customer, check_machine, check_usage
 from jobs.machines.models import Customer, Machine
-from shop.kernel import clock
-from shop.kernel.errors import BadInput, NotFound, field_error
+from shop.kernel import clock, writing
+from shop.kernel.errors import BadInput, DomainError, NotFound, field_error
 from shop.kernel.quantity import positive
 from shop.people.models import Person
 
@@ -42,6 +43,25 @@ class Known:
     barcodes: set[str] = field(default_factory=set)
 
 
+def one_by_one(
+    write: Callable[[Values, Known, Person], object],
+) -> Callable[[Sequence[Values], Known, Person], list[DomainError | None]]:
+    """Write rows each on its own: what one is refused for keeps no other out."""
+
+    def write_all(rows: Sequence[Values], known: Known, by: Person) -> list[DomainError | None]:
+        refused: list[DomainError | None] = []
+        for values in rows:
+            try:
+                writing.attempt(lambda values=values: write(values, known, by))
+            except DomainError as error:
+                refused.append(error)
+            else:
+                refused.append(None)
+        return refused
+
+    return write_all
+
+
 @dataclass(frozen=True)
 class Kind:
     name: str
@@ -50,7 +70,7 @@ class Kind:
     columns: tuple[Column, ...]
     know: Callable[[], Known]
     check: Callable[[Values, Known], None]  # raises BadInput
-    write: Callable[[Values, Known, Person], object]
+    write: Callable[[Sequence[Values], Known, Person], list[DomainError | None]]  # what each row was refused for
     export: Callable[[], Iterable[list[Any]]]
     hint: str = ""
 
@@ -270,15 +290,30 @@ def _check_stock(values: Values, known: Known) -> None:
         raise field_error("received_on", "This is in the future.")
 
 
-def _write_stock(values: Values, known: Known, by: Person) -> None:
+def _arrival(values: Values, known: Known) -> Arrival:
     part, bin_id = _place(values, known)
     received = values.get("received_on")
-    stock.receive(
-        by=by, part_id=part.pk, bin_id=bin_id, quantity=values["quantity"], unit_cost=values["unit_cost"],
+    return Arrival(
+        part_id=part.pk, bin_id=bin_id, quantity=values["quantity"], unit_cost=values["unit_cost"],
         batch=values.get("batch", ""), expires_on=values.get("expires_on"),
         source=values.get("source") or "opening stock",
         received_at=datetime.combine(received, time(12), tzinfo=UTC) if received and received < clock.today() else None,
     )  # fmt: skip
+
+
+def _write_stock(rows: Sequence[Values], known: Known, by: Person) -> list[DomainError | None]:
+    """All at once: a receipt for each row under one lock."""
+    arrivals: dict[int, Arrival] = {}
+    refused: dict[int, DomainError] = {}
+    for place, values in enumerate(rows):
+        try:
+            arrivals[place] = _arrival(values, known)
+        except DomainError as error:
+            refused[place] = error
+    if arrivals:
+        outcomes = stock.receive_each(by=by, arrivals=list(arrivals.values()))
+        refused |= {place: o.error for place, o in zip(arrivals, outcomes, strict=True) if o.error}
+    return [refused.get(place) for place in range(len(rows))]
 
 
 def _export_stock() -> Iterable[list[Any]]:
@@ -298,15 +333,15 @@ KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("parts", "Parts", "parts.edit", PART_COLUMNS, _known_parts, _check_part,
-             lambda v, k, by: parts.add_part(by=by, **v), _export_parts),
+             one_by_one(lambda v, k, by: parts.add_part(by=by, **v)), _export_parts),
         Kind("stock", "Opening stock", "stock.receive", STOCK_COLUMNS, _known_shelf, _check_stock, _write_stock,
              _export_stock, "Parts and bins must be there already. Each row becomes a lot."),
         Kind("suppliers", "Suppliers", "buying.edit", SUPPLIER_COLUMNS,
              lambda: Known({n.lower() for n in Supplier.objects.values_list("name", flat=True)}), _check_supplier,
-             lambda v, k, by: buying.add_supplier(by=by, **v), _export_suppliers),
+             one_by_one(lambda v, k, by: buying.add_supplier(by=by, **v)), _export_suppliers),
         Kind("customers", "Customers", "customers.edit", CUSTOMER_COLUMNS, _known_customers, _check_customer,
-             lambda v, k, by: machines.add_customer(by=by, despite_duplicates=True, **v), _export_customers),
-        Kind("machines", "Machines", "machines.edit", MACHINE_COLUMNS, _known_owners, _check_machine, _write_machine,
+             one_by_one(lambda v, k, by: machines.add_customer(by=by, despite_duplicates=True, **v)), _export_customers),
+        Kind("machines", "Machines", "machines.edit", MACHINE_COLUMNS, _known_owners, _check_machine, one_by_one(_write_machine),
              _export_machines, "Customers must be there already."),
     )
 }  # fmt: skip
