@@ -1,0 +1,133 @@
+"""Taken from stock for a stage, and brought back unused."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import F
+
+from inventory.parts.models import Part
+from inventory.stock import actions as stock
+from jobs.cards.actions.locking import called, must_be_current, must_be_in_shop
+from jobs.cards.models import Stage
+from jobs.draws.models import Draw, DrawEvent, Need
+from shop.kernel import clock
+from shop.kernel.decimals import plain
+from shop.kernel.errors import NotFound, Refused
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import record
+
+from .locking import live_part, lock_draw, note_event, open_stage, quantity_in_hand
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What one press took: a row for each lot it came from."""
+
+    stage: Stage
+    part: Part
+    quantity: Decimal
+    rows: list[Draw]
+
+    @property
+    def pk(self) -> int:
+        return self.rows[0].pk
+
+
+@writes
+def draw(
+    *,
+    by: Person,
+    stage_id: int,
+    part_id: int,
+    quantity: Decimal,
+    bin_id: int | None = None,
+    lot_id: int | None = None,
+    override: str = "",
+) -> Drawn:
+    """Take `quantity` (in the part's unit) from stock for a stage, out of the lot that expires first, else the oldest.
+
+    What is kept for this stage is used first. `override` is an owner's reason to use an expired lot. Raises NotFound,
+    BadInput, and Refused when the stage can't take parts now or not enough is free (saying what is where and for whom).
+    """
+    stage, part = open_stage(stage_id), live_part(part_id)
+    card = stage.card
+    _check_takes_parts(stage)
+    need = Need.objects.filter(stage_id=stage_id, part_id=part_id, removed_at__isnull=True).first()
+    movements = stock.draw(
+        by=by, part_id=part_id, site_id=card.site_id, quantity=quantity,
+        label=f"card {card.number}, stage {stage.position}",
+        reservation_id=need.reservation_id if need else None,
+        bin_id=bin_id, lot_id=lot_id, override=override, holder="card",
+    )  # fmt: skip
+    now = clock.now()
+    rows = Draw.objects.bulk_create(
+        Draw(
+            stage=stage, card=card, part=part, need=need, movement=m,
+            quantity=-m.quantity, value=-m.value, at=now, by=by,
+        )
+        for m in movements
+    )  # fmt: skip
+    taken = sum((row.quantity for row in rows), ZERO)
+    if need:
+        Need.objects.filter(pk=need.pk).update(drawn=F("drawn") + taken)
+    record(
+        by,
+        "part.drawn",
+        rows[0],
+        root=card,
+        part=part.number,
+        name=part.name,
+        quantity=plain(taken),
+        stage=called(stage),
+    )
+    return Drawn(stage, part, taken, rows)
+
+
+@writes
+def put_back(draw_id: int, *, by: Person, quantity: Decimal, bin_id: int | None = None, note: str = "") -> Draw:
+    """Return unused `quantity` of a draw to its lot. Never what was fitted or spent, never more than was drawn.
+
+    Also after the card was closed: the shelf must be right.
+    """
+    row = lock_draw(draw_id, closed=True)
+    quantity = quantity_in_hand(row, quantity, "returned")
+    movement = stock.put_back(
+        by=by, movement_id=row.movement_id, quantity=quantity, bin_id=bin_id,
+        label=f"card {row.card.number}, stage {row.stage.position}", reason=note, holder="card",
+    )  # fmt: skip
+    row.returned += quantity
+    row.save(update_fields=["returned"])
+    if row.need_id:
+        Need.objects.filter(pk=row.need_id).update(drawn=F("drawn") - quantity)
+    note_event(row, DrawEvent.Kind.RETURN, quantity, by, note, movement=movement)
+    return row
+
+
+@writes
+def undo_draw(draw_id: int, *, by: Person) -> Draw:
+    """Return all of a draw and of what was drawn in the same press from other lots. Raises NotFound, and BadInput when
+    some of it isn't in hand any more."""
+    first = Draw.objects.select_related("movement").filter(pk=draw_id).first()
+    if first is None:
+        raise NotFound("There is no such draw.")
+    together = Draw.objects.filter(movement__posting=first.movement.posting).order_by("pk")
+    for pk, quantity in list(together.values_list("pk", "quantity")):
+        put_back(pk, by=by, quantity=quantity)
+    return first
+
+
+def _check_takes_parts(stage: Stage) -> None:
+    """Parts that are charged are only drawn for work the customer agreed to, while the machine is here."""
+    must_be_in_shop(stage.card)
+    must_be_current(stage)
+    if stage.chargeable and stage.needs_go_ahead and stage.go_ahead_at is None:
+        raise Refused(
+            f"The customer's go-ahead for {called(stage)} of card {stage.card.number} is missing. Ask the office to get "
+            "it; parts that are charged aren't drawn without it.",
+            code="go-ahead-missing",
+        )

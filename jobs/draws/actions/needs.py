@@ -1,0 +1,160 @@
+"""Parts wanted for a stage, and what is kept for them on the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from decimal import Decimal
+
+from django.db.models import F
+
+from inventory.parts.models import Part
+from inventory.stock import actions as stock
+from inventory.stock import queries as shelf
+from jobs.cards.actions.locking import called, must_be_current, must_be_open
+from jobs.cards.models import Stage
+from jobs.draws.models import Need
+from jobs.plans.models import PlanPart
+from shop.kernel import clock
+from shop.kernel.decimals import plain
+from shop.kernel.errors import Refused, field_error
+from shop.kernel.quantity import positive
+from shop.kernel.versions import claim, save_next
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import record
+
+from .locking import live_part, open_stage
+
+ZERO = Decimal(0)
+
+
+@writes
+def add_needs_of_plan(stages: dict[int, Stage], by: Person) -> list[Need]:
+    """The parts that planned stages need, onto the stages of a card they became. Archived parts are left out."""
+    planned = PlanPart.objects.filter(stage_id__in=stages, part__archived_at__isnull=True)
+    return [
+        _need(stages[row.stage_id], row.part, row.quantity, "", by)
+        for row in planned.select_related("part").order_by("id")
+    ]
+
+
+@writes
+def add_need(*, by: Person, stage_id: int, part_id: int, quantity: Decimal, note: str = "") -> Need:
+    """A part is needed for a stage, `quantity` in the part's unit; more of one already listed is added to it.
+
+    Raises NotFound, Refused (card closed, stage finished or removed), BadInput (quantity).
+    """
+    stage, part = open_stage(stage_id), live_part(part_id)
+    must_be_open(stage.card)
+    must_be_current(stage)
+    return _need(stage, part, positive(quantity, part.unit), note, by)
+
+
+def _need(stage: Stage, part: Part, quantity: Decimal, note: str, by: Person) -> Need:
+    need = Need.objects.select_for_update(of=("self",)).filter(stage=stage, part=part, removed_at__isnull=True).first()
+    if need:
+        save_next(need, quantity=need.quantity + quantity, note=note or need.note)
+    else:
+        need = Need.objects.create(stage=stage, part=part, quantity=quantity, note=note)
+    record(by, "need.added", need, root=stage.card, part=part.number, quantity=plain(quantity), stage=called(stage))
+    return need
+
+
+@writes
+def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, note: str | None = None) -> Need:
+    """Change how much is needed. Not below what has been drawn; what is kept beyond it is let go."""
+    need = claim(Need, pk, expect, removed_at__isnull=True)
+    stage = open_stage(need.stage_id)
+    part = live_part(need.part_id)
+    quantity = positive(quantity, part.unit)
+    if quantity < need.drawn:
+        raise field_error("quantity", f"{plain(need.drawn)} are drawn already. Return some first, or ask for more.")
+    before = need.quantity
+    save_next(need, quantity=quantity, note=need.note if note is None else note)
+    left = quantity - need.drawn
+    if not left:
+        _let_go(need, by)
+    elif need.reservation and _kept(need) > left:
+        need.reservation = stock.change_reservation(need.reservation.pk, left, by=by)
+    record(
+        by,
+        "need.changed",
+        need,
+        root=stage.card,
+        part=part.number,
+        quantity=plain(quantity),
+        before=plain(before),
+        stage=called(stage),
+    )
+    return need
+
+
+@writes
+def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
+    """Take a need off the list and let go of what is kept for it. Refused once something is drawn."""
+    need = claim(Need, pk, expect, removed_at__isnull=True)
+    stage = open_stage(need.stage_id)
+    if need.drawn:
+        raise Refused("Something has been drawn for this. Return it first, or lower what is needed.")
+    _let_go(need, by)
+    save_next(need, removed_at=clock.now())
+    record(by, "need.removed", need, root=stage.card, part=need.part.number, stage=called(stage))
+    return need
+
+
+@writes
+def keep(pk: int, *, by: Person) -> Need:
+    """Keep what is free on the shelf for this need, up to what is still to be drawn. Fine when nothing is free."""
+    need = claim(Need, pk, None, removed_at__isnull=True)
+    stage = open_stage(need.stage_id)
+    card = stage.card
+    must_be_open(card)
+    kept = _kept(need)
+    missing = need.quantity - need.drawn - kept
+    take = min(missing, shelf.free(need.part_id, card.site_id))
+    if take <= 0:
+        return need
+    if need.reservation and kept:
+        need.reservation = stock.change_reservation(need.reservation.pk, kept + take, by=by)
+    else:
+        need.reservation = stock.reserve(
+            by=by, part_id=need.part_id, site_id=card.site_id, quantity=take,
+            label=f"card {card.number}", wanted_on=card.promised_on,
+        )  # fmt: skip
+        need.save(update_fields=["reservation"])
+    record(by, "need.kept", need, root=card, part=need.part.number, quantity=plain(kept + take), stage=called(stage))
+    return need
+
+
+@writes
+def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
+    """Keep all that these stages still need, in the order of the part (so that two cards don't lock crosswise)."""
+    open_needs = Need.objects.filter(stage_id__in=tuple(stage_ids), removed_at__isnull=True, quantity__gt=F("drawn"))
+    return [keep(pk, by=by) for pk in open_needs.order_by("part_id", "id").values_list("pk", flat=True)]
+
+
+@writes
+def let_go(pk: int, *, by: Person | None) -> Need:
+    """Give back to the shelf what is kept for this need."""
+    need = claim(Need, pk, None, removed_at__isnull=True)
+    _let_go(need, by)
+    record(by, "need.let-go", need, root=need.stage.card, part=need.part.number)
+    return need
+
+
+@writes
+def let_go_for(stages: Collection[Stage], by: Person | None) -> list[Need]:
+    """Give back to the shelf what is kept for stages on which nothing more is done."""
+    kept = Need.objects.filter(stage__in=stages, removed_at__isnull=True, reservation__ended_at__isnull=True)
+    # in the order of the parts, so that two cards don't lock crosswise
+    found = kept.filter(reservation__isnull=False).order_by("part_id", "id").values_list("pk", flat=True)
+    return [let_go(pk, by=by) for pk in list(found)]
+
+
+def _kept(need: Need) -> Decimal:
+    return need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
+
+
+def _let_go(need: Need, by: Person | None) -> None:
+    if need.reservation_id and _kept(need):
+        need.reservation = stock.release(need.reservation_id, by=by)
