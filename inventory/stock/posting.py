@@ -12,18 +12,18 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Q
-
 from inventory.parts.actions import fix_units
+from inventory.parts.models import Part
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NotFound
 from shop.kernel.quantity import LIMIT
 from shop.kernel.rounding import EXACT, round_to
+from shop.kernel.statements import Joined
 from shop.trail.record import record
 
 from . import tables
 from .choosing import Place
-from .models import VALUE, Balance, Bin, Movement, Reservation, StockLevel
+from .models import VALUE, Balance, Bin, Lot, Movement, Reservation, StockLevel
 
 Pair = tuple[int, int]  # part, site
 VALUE_LIMIT = Decimal(10) ** 9  # with six decimals 15 digits, which SQLite keeps exactly
@@ -47,24 +47,57 @@ def lock(pairs: Iterable[Pair], *, create: bool = False) -> dict[Pair, StockLeve
     return levels
 
 
+_LEVEL = Joined(
+    "SELECT {v}, {p} FROM inventory_stock_stocklevel v JOIN inventory_parts_part p ON p.id = v.part_id"
+    " WHERE v.part_id = %s AND v.site_id = %s {lock}",
+    lock="FOR NO KEY UPDATE OF v", v=StockLevel, p=Part,
+)  # fmt: skip
+
+
 def _locked(wanted: set[Pair]) -> dict[Pair, StockLevel]:
     if len(wanted) == 1:
-        part_id, site_id = next(iter(wanted))
-        which = Q(part_id=part_id, site_id=site_id)
-    else:
-        which = Q(part_id__in={p for p, _ in wanted}, site_id__in={s for _, s in wanted})
-    rows = StockLevel.objects.select_for_update(of=("self",)).select_related("part").filter(which).order_by("pk")
+        pair = next(iter(wanted))
+        for level, part in _LEVEL.rows(pair):
+            level.part = part
+            return {pair: level}
+        return {}
+    rows = StockLevel.objects.select_for_update(of=("self",), no_key=True).select_related("part").order_by("pk")
+    rows = rows.filter(part_id__in={p for p, _ in wanted}, site_id__in={s for _, s in wanted})
     return {pair: row for row in rows if (pair := (row.part_id, row.site_id)) in wanted}
 
 
-def places(part_id: int, site_id: int, **filters: Any) -> list[Place]:
-    """Where the part lies at the site, as of now; inside the lock it stays so."""
-    rows = (
-        Balance.objects.filter(part_id=part_id, bin__site_id=site_id, on_hand__gt=0, **filters)
-        .select_related("lot", "bin")
-        .order_by("lot_id", "bin_id")
-    )
-    return [place(row) for row in rows]
+# Asked inside the lock and apart from it: rows joined to the lock's own statement would be those from before it waited.
+_LYING = Joined(
+    "SELECT {r}, {b}, {n}, {l}, {key} FROM inventory_stock_stocklevel v"
+    " LEFT JOIN inventory_stock_reservation r ON r.id = %s"
+    " LEFT JOIN (inventory_stock_balance b JOIN inventory_stock_lot l ON l.id = b.lot_id"
+    " JOIN inventory_stock_bin n ON n.id = b.bin_id)"
+    " ON b.part_id = v.part_id AND n.site_id = v.site_id AND b.on_hand > 0 WHERE v.id = %s",
+    key=Movement, r=Reservation, b=Balance, n=(Bin, "id", "site_id", "code", "kind"),
+    l=(Lot, "id", "number", "received_at", "expires_on", "opened_expires_on", "unit_cost"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """Where a part lies at a site, the reservation that was asked for, and the key of a movement that takes from it."""
+
+    places: list[Place]
+    reservation: Reservation | None
+    next_movement: int
+    lots: dict[int, Lot]
+    bins: dict[int, Bin]
+
+
+def lying(level: StockLevel, reservation_id: int | None = None) -> Lying:
+    """As of now; inside the lock of the level it stays so."""
+    found, lots, bins = [], {}, {}
+    for reservation, balance, bin_, lot, key in _LYING.rows([reservation_id, level.pk]):  # noqa: B007
+        if balance is not None:
+            balance.lot, balance.bin = lot, bin_
+            lots[lot.pk], bins[bin_.pk] = lot, bin_
+            found.append(place(balance))
+    return Lying(found, reservation, key, lots, bins)
 
 
 def place(row: Balance) -> Place:
@@ -93,6 +126,7 @@ class Entry:
     balance_id: int | None = None  # when known, with what lay there before
     on_hand: Decimal = field(default=Decimal(0))
     fresh: bool = False  # a new lot: it lies nowhere yet
+    key: int | None = None  # of the movement, when known beforehand
 
 
 def post(
@@ -108,7 +142,7 @@ def post(
     _find_balances(entries)
     movements = [
         Movement(
-            kind=e.kind, posting=posting, part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id,
+            pk=e.key, kind=e.kind, posting=posting, part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id,
             site_id=e.level.site_id, quantity=e.quantity, value=value_of(e.quantity, e.unit_cost), at=now, by=by,
             label=e.label, reason=e.reason, override=e.override, holder=e.holder, reverses_id=e.reverses_id,
         )

@@ -102,6 +102,7 @@ def database(folder: Path) -> dict:
         config.setdefault("OPTIONS", {})
         # a posting waits at most this long for a row somebody else holds
         config["OPTIONS"].setdefault("options", "-c lock_timeout=10s -c idle_in_transaction_session_timeout=60s")
+        config["OPTIONS"].setdefault("prepare_threshold", 3)  # of what goes by `shop.kernel.statements`
         return config
     name = url.removeprefix("sqlite:///") if url else str(folder / "tallybench.sqlite3")
     return {

@@ -2,7 +2,8 @@
 
 `@writes` marks an action. The outermost one opens the transaction; an action called by an action joins it, without a
 savepoint, so a refusal anywhere undoes everything. Rows that only need to be there at the end (trail, outbox) are
-collected with `before_commit` and inserted in one statement each.
+collected with `before_commit`. What nobody reads back goes by `insert` and `change`: it waits for the next statement of
+the write or its commit, and several go in one round trip.
 """
 
 from __future__ import annotations
@@ -11,13 +12,14 @@ import functools
 import random
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from typing import Any, ParamSpec, TypeVar
 
-from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
+from django.db import DatabaseError, IntegrityError, OperationalError, connection, models, transaction
 
 from .errors import Refused
+from .holding import Held
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -31,6 +33,7 @@ class _State(threading.local):
     def __init__(self) -> None:
         self.depth = 0
         self.pending: dict[Callable[[list[Any]], object], list[Any]] = {}
+        self.held = Held()
 
 
 _state = _State()
@@ -46,6 +49,26 @@ def before_commit(flush: Callable[[list[Any]], object], item: Any) -> None:
     if not _state.depth:
         raise RuntimeError("before_commit outside a write: call it from an action marked @writes")
     _state.pending.setdefault(flush, []).append(item)
+
+
+def insert(rows: Sequence[models.Model]) -> None:
+    """Insert rows of one model by this write's next statement. Rows whose keys somebody needs bring them along (see
+    `statements.next_key`). What the database refuses is raised by that next statement. Only inside a write."""
+    _held().insert(rows)
+
+
+def change(
+    model: type[models.Model], where: dict[str, Any], *, add: dict[str, Any] | None = None, **values: Any
+) -> None:
+    """Set `values` of the one row that `where` names, and `add` to what it holds, by this write's next statement. Only
+    inside a write."""
+    _held().change(model, where, add or {}, values)
+
+
+def _held() -> Held:
+    if not _state.depth:
+        raise RuntimeError("nothing is written outside a write: call it from an action marked @writes")
+    return _state.held
 
 
 def attempt(work: Callable[[], T]) -> T:
@@ -96,15 +119,29 @@ def _once(work: Callable[[], T]) -> T:
     turn = _sqlite_writer if connection.vendor == "sqlite" else nullcontext()
     with turn, transaction.atomic():
         _state.depth, _state.pending = 1, {}
+        _state.held.drop()
         try:
-            result = work()
-            while _state.pending:
-                batches, _state.pending = _state.pending, {}
-                for flush, items in batches.items():
-                    flush(items)
+            with connection.execute_wrapper(_held_first):
+                result = work()
+                while _state.pending:
+                    batches, _state.pending = _state.pending, {}
+                    for flush, items in batches.items():
+                        flush(items)
+                _state.held.send()
             return result
         finally:
             _state.depth, _state.pending = 0, {}
+            _state.held.drop()
+
+
+def _held_first(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: Any) -> Any:
+    """Whoever asks the database sees all that was written before."""
+    if _state.held.changes:
+        if isinstance(sql, str) and sql.startswith("ROLLBACK TO SAVEPOINT"):
+            _state.held.drop()  # a savepoint sends what came before it, so all this came after
+        else:
+            _state.held.send()
+    return execute(sql, params, many, context)
 
 
 def _doubled(error: DatabaseError) -> bool:

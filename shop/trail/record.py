@@ -56,11 +56,11 @@ def changes(before: dict[str, Any], after: dict[str, Any]) -> dict[str, list[Any
 
 
 def _insert_trail(rows: list[Any]) -> None:
-    TrailRow.objects.bulk_create(rows)
+    writing.insert(rows)
 
 
 def _insert_outbox(rows: list[Any]) -> None:
-    OutboxRow.objects.bulk_create(rows)
+    writing.insert(rows)
     ring_after_commit()
 
 

@@ -16,7 +16,7 @@ from shop.people.models import Person
 
 from ..choosing import Place, order, take
 from ..models import Movement, Reservation, StockLevel
-from ..posting import Entry, hold_bins, lock, places, post, site_of
+from ..posting import Entry, hold_bins, lock, lying, post, site_of
 from ..refusing import not_free, words
 from .reserving import use_up
 
@@ -55,17 +55,18 @@ def draw(
         raise _never_there(part_id, site_id, quantity)
     part = level.part
     quantity = positive(as_decimal(quantity, "quantity"), part.unit)
-    own = _own(level, reservation_id)
+    shelf = lying(level, reservation_id)
+    own = _own(level, reservation_id, shelf.reservation)
     today = clock.today()
-    lying = [p for p in order(places(part_id, site_id)) if not p.quarantine]
-    good = [p for p in lying if not p.expired(today)]
-    expired = [p for p in lying if p.expired(today)]
+    there = [p for p in order(shelf.places) if not p.quarantine]
+    good = [p for p in there if not p.expired(today)]
+    expired = [p for p in there if p.expired(today)]
     usable = good + expired if override else good
     others = level.reserved - (own.quantity if own else ZERO)
     chosen = [p for p in usable if bin_id in (None, p.bin_id) and lot_id in (None, p.lot_id)]
     free = max(min(_sum(usable) - others, _sum(chosen)), ZERO)
     if quantity > free:
-        only = _only(lying, bin_id, lot_id) if len(chosen) < len(usable) or not usable else ""
+        only = _only(there, bin_id, lot_id) if len(chosen) < len(usable) or not usable else ""
         reach = [p for p in expired if bin_id in (None, p.bin_id) and lot_id in (None, p.lot_id)]
         raise not_free(
             part, site_id, quantity, free, chosen, [] if override else reach, own=own.pk if own else None, only=only
@@ -79,9 +80,13 @@ def draw(
             Entry(
                 Movement.Kind.DRAW, level, p.lot_id, p.bin_id, -portion, p.unit_cost, label=label, override=why,
                 holder=holder, balance_id=p.balance_id, on_hand=p.on_hand,
+                key=None if entries else shelf.next_movement,
             )
         )  # fmt: skip
-    return post(by, entries, used=own)
+    movements = post(by, entries, used=own)
+    for movement in movements:
+        movement.part, movement.lot, movement.bin = part, shelf.lots[movement.lot_id], shelf.bins[movement.bin_id]
+    return movements
 
 
 @writes
@@ -136,16 +141,15 @@ def put_back(
     )[0]  # fmt: skip
 
 
-def _own(level: StockLevel, reservation_id: int | None) -> Reservation | None:
-    """The caller's reservation while it is open. Read inside the lock of its level."""
+def _own(level: StockLevel, reservation_id: int | None, found: Reservation | None) -> Reservation | None:
+    """The caller's reservation while it is open, as it was found inside the lock of its level."""
     if reservation_id is None:
         return None
-    own = Reservation.objects.filter(pk=reservation_id).first()
-    if own is None:
+    if found is None:
         raise NotFound("There is no such reservation.")
-    if (own.part_id, own.site_id) != (level.part_id, level.site_id):
+    if (found.part_id, found.site_id) != (level.part_id, level.site_id):
         raise BadInput("This reservation is for another part or site.", code="other-reservation")
-    return own if own.ended_at is None else None
+    return found if found.ended_at is None else None
 
 
 def _never_there(part_id: int, site_id: int, quantity: Decimal) -> Exception:
@@ -156,9 +160,9 @@ def _never_there(part_id: int, site_id: int, quantity: Decimal) -> Exception:
     return not_free(part, site_id, quantity, ZERO, [], [])
 
 
-def _only(lying: list[Place], bin_id: int | None, lot_id: int | None) -> str:
-    codes = [f"bin {p.bin}" for p in lying if p.bin_id == bin_id][:1] if bin_id else []
-    lots = [f"lot {p.lot}" for p in lying if p.lot_id == lot_id][:1] if lot_id else []
+def _only(there: list[Place], bin_id: int | None, lot_id: int | None) -> str:
+    codes = [f"bin {p.bin}" for p in there if p.bin_id == bin_id][:1] if bin_id else []
+    lots = [f"lot {p.lot}" for p in there if p.lot_id == lot_id][:1] if lot_id else []
     return " and ".join([*codes, *lots]) or "that place"
 
 

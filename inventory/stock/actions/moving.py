@@ -13,7 +13,7 @@ from shop.trail.record import record
 
 from ..choosing import opened_expiry
 from ..models import Balance, Lot, Movement, StockLevel
-from ..posting import Entry, hold_bins, lock, places, post, site_of
+from ..posting import Entry, hold_bins, lock, lying, post, site_of
 from ..refusing import breaks_promises, words
 
 ZERO = Decimal(0)
@@ -153,9 +153,7 @@ def left_after(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves
     on_hand = level.on_hand - quantity if leaves else level.on_hand
     if balance.bin.is_quarantine or (last is not None and last < today):
         return on_hand
-    usable = sum(
-        (p.on_hand for p in places(level.part_id, level.site_id) if not p.quarantine and not p.expired(today)), ZERO
-    )
+    usable = sum((p.on_hand for p in lying(level).places if not p.quarantine and not p.expired(today)), ZERO)
     return usable - quantity
 
 

@@ -15,7 +15,7 @@ from shop.trail.record import record
 
 from ..choosing import Place, order
 from ..models import Reservation, StockLevel
-from ..posting import lock, places
+from ..posting import lock, lying
 from ..refusing import not_free
 
 ZERO = Decimal(0)
@@ -102,12 +102,12 @@ def cut(level: StockLevel, kept: list[Reservation], left: Decimal, by: Person) -
 def free_of(level: StockLevel) -> tuple[Decimal, list[Place], list[Place]]:
     """(free, usable places, expired places): what isn't in quarantine, expired or promised. Inside the lock."""
     today = clock.today()
-    lying = [p for p in order(places(level.part_id, level.site_id)) if not p.quarantine]
-    good = [p for p in lying if not p.expired(today)]
+    there = [p for p in order(lying(level).places) if not p.quarantine]
+    good = [p for p in there if not p.expired(today)]
     return (
         max(sum((p.on_hand for p in good), ZERO) - level.reserved, ZERO),
         good,
-        [p for p in lying if p.expired(today)],
+        [p for p in there if p.expired(today)],
     )
 
 
