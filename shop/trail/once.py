@@ -10,14 +10,14 @@ from typing import Any
 
 from django.db import connection
 
-from shop.kernel import clock, writing
+from shop.kernel import clock, statements, writing
 from shop.kernel.errors import BadInput, KeyReused
 from shop.trail.models import KeptAnswer
 
 KEY = re.compile(r"[\x21-\x7e]{8,80}")
 _CLAIM = (
     "INSERT INTO shop_trail_keptanswer (scope, key, fingerprint, headers, body, created_at)"
-    " VALUES (%s, %s, %s, %s, '', %s) ON CONFLICT DO NOTHING"
+    " VALUES (%s, %s, %s, %s, '', %s) ON CONFLICT DO NOTHING RETURNING id"
 )
 
 
@@ -59,10 +59,8 @@ def once(scope: str, key: str, print_: str, work: Callable[[], Kept]) -> Kept:
 
 def _once(scope: str, key: str, print_: str, work: Callable[[], Kept]) -> Kept:
     now = clock.now()
-    with connection.cursor() as cursor:
-        moment = connection.ops.adapt_datetimefield_value(now)
-        cursor.execute(_CLAIM, [scope, key, print_, "{}", moment])
-        claimed = cursor.rowcount == 1
+    moment = now if connection.vendor == "postgresql" else connection.ops.adapt_datetimefield_value(now)
+    claimed = statements.execute(_CLAIM, [scope, key, print_, "{}", moment])
     if not claimed:
         kept = KeptAnswer.objects.get(scope=scope, key=key)
         if kept.fingerprint != print_:
@@ -71,8 +69,8 @@ def _once(scope: str, key: str, print_: str, work: Callable[[], Kept]) -> Kept:
             )
         return Kept(kept.status or 200, kept.headers, kept.body, replayed=True)
     answer = work()
-    KeptAnswer.objects.filter(scope=scope, key=key).update(
-        status=answer.status, headers=answer.headers, body=answer.body
+    writing.change(
+        KeptAnswer, {"scope": scope, "key": key}, status=answer.status, headers=answer.headers, body=answer.body
     )
     return answer
 

@@ -10,16 +10,17 @@ from django.db.models import F
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
 from jobs.cards.actions.locking import called, must_be_current, must_be_in_shop
-from jobs.cards.models import Stage
+from jobs.cards.models import JobCard, Stage
 from jobs.draws.models import Draw, DrawEvent, Need
-from shop.kernel import clock
+from shop.kernel import clock, writing
 from shop.kernel.decimals import plain
 from shop.kernel.errors import NotFound, Refused
+from shop.kernel.statements import Joined, next_keys
 from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .locking import live_part, lock_draw, note_event, open_stage, quantity_in_hand
+from .locking import live_part, lock_draw, must_be_in_use, note_event, open_stage, quantity_in_hand
 
 ZERO = Decimal(0)
 
@@ -54,10 +55,9 @@ def draw(
     What is kept for this stage is used first. `override` is an owner's reason to use an expired lot. Raises NotFound,
     BadInput, and Refused when the stage can't take parts now or not enough is free (saying what is where and for whom).
     """
-    stage, part = open_stage(stage_id), live_part(part_id)
+    stage, part, need, key = _taken_for(stage_id, part_id)
     card = stage.card
     _check_takes_parts(stage)
-    need = Need.objects.filter(stage_id=stage_id, part_id=part_id, removed_at__isnull=True).first()
     movements = stock.draw(
         by=by, part_id=part_id, site_id=card.site_id, quantity=quantity,
         label=f"card {card.number}, stage {stage.position}",
@@ -65,16 +65,18 @@ def draw(
         bin_id=bin_id, lot_id=lot_id, override=override, holder="card",
     )  # fmt: skip
     now = clock.now()
-    rows = Draw.objects.bulk_create(
+    keys = [key, *next_keys(Draw, len(movements) - 1, after=key)]
+    rows = [
         Draw(
-            stage=stage, card=card, part=part, need=need, movement=m,
+            pk=pk, stage=stage, card=card, part=part, need=need, movement=m,
             quantity=-m.quantity, value=-m.value, at=now, by=by,
         )
-        for m in movements
-    )  # fmt: skip
+        for pk, m in zip(keys, movements, strict=True)
+    ]  # fmt: skip
+    writing.insert(rows)
     taken = sum((row.quantity for row in rows), ZERO)
     if need:
-        Need.objects.filter(pk=need.pk).update(drawn=F("drawn") + taken)
+        writing.change(Need, {"id": need.pk}, add={"drawn": taken})
     record(
         by,
         "part.drawn",
@@ -86,6 +88,34 @@ def draw(
         stage=called(stage),
     )
     return Drawn(stage, part, taken, rows)
+
+
+# Whoever finishes or hands over the card, or finishes, removes or declines the stage, waits for a draw under way, and a
+# draw waits for them and then sees what they wrote. Draws don't wait for each other. First the card, as everywhere.
+_TAKEN_FOR = Joined(
+    "SELECT {s}, {c}, {p}, {n}, {key} FROM jobs_cards_stage s JOIN jobs_cards_jobcard c ON c.id = s.card_id"
+    " JOIN inventory_parts_part p ON p.id = %s"
+    " LEFT JOIN jobs_draws_need n ON n.stage_id = s.id AND n.part_id = p.id AND n.removed_at IS NULL"
+    " WHERE s.id = %s AND s.removed_at IS NULL {lock}",
+    lock="FOR SHARE OF c, s", key=Draw,
+    s=(Stage, "id", "card_id", "position", "name", "chargeable", "needs_go_ahead", "go_ahead_at", "declined_at",
+       "started_at", "finished_at", "removed_at"),
+    c=(JobCard, "id", "number", "site_id", "arrived_at", "finished_at", "handed_over_at", "cancelled_at"),
+    p=(Part, "id", "number", "name", "unit", "single_use", "archived_at"), n=Need,
+)  # fmt: skip
+
+
+def _taken_for(stage_id: int, part_id: int) -> tuple[Stage, Part, Need | None, int]:
+    """Stage with its card, part, what is needed of it there, and the key of a draw; card and stage held until the
+    commit. Raises NotFound, Refused (archived)."""
+    found = _TAKEN_FOR.one([part_id, stage_id])
+    if found is None:
+        open_stage(stage_id)
+        live_part(part_id)
+        raise NotFound("There is no such stage.")
+    stage, stage.card, part, need, key = found
+    must_be_in_use(part)
+    return stage, part, need, key
 
 
 @writes

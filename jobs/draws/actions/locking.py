@@ -29,9 +29,13 @@ def live_part(part_id: int) -> Part:
     part = Part.objects.filter(pk=part_id).first()
     if part is None:
         raise NotFound("There is no such part.")
+    must_be_in_use(part)
+    return part
+
+
+def must_be_in_use(part: Part) -> None:
     if part.archived_at:
         raise Refused(f"{part.number} is archived. Use the part that replaces it.")
-    return part
 
 
 def lock_draw(draw_id: int, *, closed: bool = False) -> Draw:
