@@ -16,22 +16,17 @@ from django.db.models import Field
 
 def execute(sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
     """Run one statement; what it answers, [] when it answers nothing. Raises what Django's cursors raise."""
-    with _cursor() as cursor:
-        if connection.vendor == "postgresql":
-            sql, values = _numbered(sql), [_as_bigint(v) for v in values]
-        cursor.execute(sql, values)
-        return cursor.fetchall() if cursor.description else []
-
-
-def _cursor() -> Any:
-    if connection.vendor != "postgresql":
-        return connection.cursor()
-    from psycopg import RawCursor
+    if connection.vendor != "postgresql" or connection.queries_logged:  # who listens wants the values in the text
+        with connection.cursor() as cursor:
+            cursor.execute(sql, values)
+            return cursor.fetchall() if cursor.description else []
+    from psycopg import RawCursor  # Django's own puts the values into the text, which no server can plan once
 
     connection.ensure_connection()
     made: Any = RawCursor(connection.connection)
-    # Django's own cursors put the values into the text, which no server can plan once
-    return connection.make_debug_cursor(made) if connection.queries_logged else connection.make_cursor(made)
+    with connection.make_cursor(made) as cursor:
+        cursor.execute(_numbered(sql), [_as_bigint(v) for v in values])
+        return cursor.fetchall() if cursor.description else []
 
 
 @functools.lru_cache(maxsize=512)

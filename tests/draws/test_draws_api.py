@@ -5,8 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from inventory.stock.models import Movement, StockLevel
+from inventory.stock.models import Movement, Reservation, StockLevel
 from jobs.cards import actions as cards
 from jobs.draws import queries
 from jobs.plans.models import PlanPart
@@ -175,3 +177,20 @@ def test_what_we_spoiled_is_our_cost_and_not_billed(api, mechanic, stage, gasket
     client.post(f"draws/{second['id']}/fit/", {"quantity": "1"})
     (used,) = queries.used(stage.card_id)
     assert (used["quantity"], used["cost"]) == (1, Decimal("42.80"))
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_a_draw_takes_eight_statements(api, mechanic, stores, stage, gasket):
+    """Token, BEGIN, key, card with stage, part and need, level, what lies where, all changes at once, COMMIT."""
+    client = api(mechanic)
+    need = api(stores).post("needs/", {"stage_id": stage.pk, "part_id": gasket.pk, "quantity": "2"}).json()
+    api(stores).post(f"needs/{need['id']}/keep/")
+    with CaptureQueriesContext(connection) as asked:
+        assert draw(client, stage, gasket).status_code == 201
+    assert [q["sql"].split()[0] for q in asked] == [
+        "SELECT", "BEGIN", "INSERT", "SELECT", "SELECT", "SELECT", "WITH", "COMMIT",
+    ], asked.captured_queries  # fmt: skip
+    assert not any(";" in q["sql"] for q in asked)  # each of them is one
+    assert [r.quantity for r in Reservation.objects.all()] == [1]
+    assert client.get("needs/", card_id=stage.card_id).json()["items"][0]["drawn"] == "1"
