@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from django.db import connection, models
-from django.db.models import Field
 
 
 def execute(sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
@@ -91,9 +90,10 @@ class Joined:
             made = self._made[connection.vendor] = self._make()
         sql, readers = made
         for row in execute(sql, values):
-            answer, at = [], 0
+            answer: list[Any] = []
+            at = 0
             for model, names, converters, key in readers:
-                part = row[at : at + len(names)]
+                part: Any = row[at : at + len(names)]
                 at += len(names)
                 if part[key] is None:
                     answer.append(None)
@@ -149,7 +149,7 @@ def field_of(model: type[models.Model], name: str) -> tuple[Any, Any]:
     return found, _writer(found, connection.vendor)
 
 
-def _writer(field: Field[Any, Any], vendor: str) -> Any:
+def _writer(field: Any, vendor: str) -> Any:
     if vendor == "postgresql" and not isinstance(field, models.JSONField):
         plain = not field.choices
         return None if plain else lambda value: value if value is None else str(value)

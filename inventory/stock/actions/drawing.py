@@ -73,7 +73,7 @@ def draw(
         )
     if own:
         use_up(level, own, quantity)
-    entries = []
+    entries: list[Entry] = []
     for p, portion in take(chosen, quantity):
         why = override if p.expired(today) else ""
         entries.append(
