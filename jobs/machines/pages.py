@@ -226,9 +226,9 @@ def restore_machine(request: HttpRequest, pk: int) -> HttpResponse:
 @page("machines.usage", "GET", "POST")
 def read_usage(request: HttpRequest, pk: int) -> HttpResponse:
     """The form stands on the machine's page; a refusal shows that page again with what was typed."""
+    row = _machine(pk)
     if request.method != "POST":
         return redirect(_at("machine", pk))
-    row = _machine(pk)
     form = forms.ReadingForm(request.POST, unit=entries.USAGE_UNITS[row.usage_unit])
     answer = submit(
         request, form, lambda: actions.read_usage(pk, **form.cleaned_data, by=_by(request)),

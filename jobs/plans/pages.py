@@ -195,7 +195,7 @@ def _add_to_stage(
 @page("plans.edit", "GET", "POST")
 def add_gate(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "GET":
-        return redirect("plans:stage", pk)
+        return redirect(_to_stage(_there(queries.stage(pk))))
     form = forms.GateForm(request.POST, prefix="gate")
     work = lambda: actions.add_gate(pk, None, **form.values(), by=_by(request))  # noqa: E731
     return _add_to_stage(request, pk, form, "gate_form", work, "Gate added.")
@@ -225,7 +225,7 @@ def remove_gate(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "GET", "POST")
 def add_part(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "GET":
-        return redirect("plans:stage", pk)
+        return redirect(_to_stage(_there(queries.stage(pk))))
     form = forms.PartForm(request.POST, prefix="part")
 
     def work() -> PlanPart:

@@ -1,0 +1,134 @@
+"""A small shop with something behind every route, and the ids that stand for its placeholders."""
+
+from __future__ import annotations
+
+from datetime import time, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db import models
+from django.test import Client
+
+from inventory.buying import actions as buying
+from inventory.stock.models import Balance, Lot, Reservation, StockLevel
+from jobs.cards import actions as cards
+from jobs.cards.models import CardNote, Gate
+from jobs.draws import actions as draws
+from jobs.draws.models import Need
+from jobs.estimates.models import Estimate, GoAhead
+from jobs.exchange import actions as exchange
+from jobs.invoices.models import Allocation
+from shop.business import actions as business
+from shop.business.models import ClosedDay, LabourRate, TaxRate, WorkingHours
+from shop.documents import actions as documents
+from shop.documents import uploads
+from shop.kernel import clock
+from shop.people import tokens
+from shop.people.actions import tablets
+from shop.people.middleware import BY_PIN, SEEN, TABLET
+from shop.people.models import ApiToken, Person, Tablet
+from shop.trail.models import OutboxRow
+from tests.documents import hostile
+from tests.factories import desk, estimates, invoices, plans
+from tests.factories.timebook import a_booking
+
+MISSING = 10**15
+ACTORS = ("owner", "office", "mechanic", "stores", "pin", "anonymous")
+
+
+def first(model: type[models.Model], **narrowed: Any) -> int:
+    found = model._default_manager.filter(**narrowed).order_by("pk").values_list("pk", flat=True).first()
+    assert found, f"no {model.__name__} in this world"
+    return found
+
+
+def _token(person: Person) -> int:
+    _, prefix, digest = tokens.new_token()
+    return ApiToken.objects.create(person=person, label="spare", prefix=prefix, digest=digest).pk
+
+
+def _import(by: Person, kind: str) -> int:
+    table = {"parts": "number;name;kind\nPKG-9;Packing;gasket\n", "customers": "name\nHale & Rowan\n"}[kind]
+    return exchange.keep_file(exchange.check_file(by=by, kind=kind, name="t.csv", raw=table.encode()), by=by).pk
+
+
+class World:
+    """`ids` by the name of the place in the API ("plan-stages"); `other_...` is a parent that has none of them."""
+
+    def __init__(self) -> None:
+        cast = desk.people()
+        self.people: dict[str, Person] = {**cast, "pin": cast["mechanic"]}
+        owner, mechanic, stores = cast["owner"], cast["mechanic"], cast["stores"]
+        tablets.enrol(label="Bench 2", digest="0" * 64, by=owner)
+        estimates.shop(owner)
+        business.set_hours(weekday=6, starts=time(8), ends=time(12), by=owner)
+        business.close_day(day=clock.today() + timedelta(days=30), reason="Regatta", by=owner)
+        scene = desk.scene()
+        drawn = draws.draw(by=mechanic, stage_id=scene.fit.pk, part_id=scene.gasket.pk, quantity=Decimal(1))
+        need = Need.objects.get(stage=scene.fit, part=scene.tube)
+        draws.keep(need.pk, by=owner)
+        cards.hold_stage(scene.measure.pk, by=owner, reason="tool", note="")
+        plan = plans.plan(by=owner)
+        plan_stage = plan.stages.get(name="Fit head")
+        draft = estimates.draft(owner, estimates.card_with_work(owner, 2))
+        bill = invoices.draft(owner)
+        paid = invoices.sale(owner)
+        supplier = buying.add_supplier(name="Tern & Daughter Marine Spares", by=owner)
+        found = uploads.inspect("photo.jpg", hostile.picture())
+        (photo,) = documents.add_files("jobcard", scene.card.pk, [found], by=owner)
+        ended = clock.now() - timedelta(days=1)
+        self.bookings = {
+            who: a_booking(person, scene.strip, ended - timedelta(minutes=5), ended).pk
+            for who, person in (("mechanic", mechanic), ("owner", owner))
+        }
+        self.tokens = {name: _token(person) for name, person in cast.items()}
+        self.runs = {name: _import(by, kind) for name, by, kind in (
+            ("owner", owner, "parts"), ("office", cast["office"], "customers"), ("stores", stores, "parts"),
+        )}  # fmt: skip
+        self.other_card = bill.card_id
+        self.other = {"estimates": first(Estimate, card=bill.card_id), "invoices": paid.pk}
+        self.ids: dict[str, Any] = {
+            "people": cast["mechanic2"].pk, "tablets": first(Tablet), "files": photo.pk, "outbox": first(OutboxRow),
+            "sites": scene.shelf.site_id, "working-hours": first(WorkingHours), "closed-days": first(ClosedDay),
+            "tax-rates": first(TaxRate, code="S13"), "labour-rates": first(LabourRate),
+            "parts": scene.gasket.pk, "suppliers": supplier.pk, "bins": scene.shelf.pk,
+            "lots": first(Lot, part=scene.gasket), "movements": drawn.rows[0].movement_id,
+            "stock": first(StockLevel), "places": first(Balance), "reservations": first(Reservation),
+            "customers": scene.card.customer_id, "machines": scene.card.machine_id,
+            "plans": plan.pk, "plan-stages": plan_stage.pk, "plan-gates": plan_stage.gates.first().pk,
+            "plan-parts": plans.part_line(plan_stage, scene.gasket.pk, by=owner).pk,
+            "cards": scene.card.pk, "stages": scene.fit.pk, "gates": first(Gate, stage=scene.fit), "notes": first(CardNote),
+            "needs": need.pk, "draws": drawn.pk,
+            "estimates": draft.pk, "estimate-lines": draft.lines.first().pk, "go-aheads": first(GoAhead),
+            "invoices": bill.pk, "invoice-lines": bill.lines.first().pk,
+            "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
+        }  # fmt: skip
+        self.ids["balances"] = self.ids["customers"]
+
+    def here(self, place: str, actor: str) -> Any:
+        """The id of one at this place that the actor may see, where that depends on whose it is."""
+        if place == "tokens":
+            return self.tokens.get(actor, self.tokens["mechanic"])
+        if place == "time-bookings":
+            return self.bookings["mechanic" if actor in ("mechanic", "pin") else "owner"]
+        if place == "imports":
+            return self.runs.get(actor, self.runs["owner"])
+        return self.ids[place]
+
+    def client(self, actor: str) -> Client:
+        client = Client(raise_request_exception=False)
+        if actor != "anonymous":
+            client.force_login(self.people[actor])
+        if actor == "pin":
+            session = client.session
+            session.update({BY_PIN: True, TABLET: first(Tablet), SEEN: clock.now().timestamp()})
+            session.save()
+        return client
+
+    def rights(self, actor: str) -> frozenset[str]:
+        if actor == "anonymous":
+            return frozenset()
+        person = self.people[actor]
+        person = Person.objects.get(pk=person.pk)
+        person.by_pin = actor == "pin"
+        return person.rights
