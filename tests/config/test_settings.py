@@ -105,7 +105,7 @@ def test_a_secret_key_is_made_once_and_only_its_owner_reads_it(at, tmp_path):
 
 def manage(tmp_path, *arguments, **settings):
     clean = {k: v for k, v in os.environ.items() if not k.startswith("TALLYBENCH_")}
-    clean = {k: v for k, v in clean.items() if k not in ("DATABASE_URL", "REDIS_URL", "DJANGO_SETTINGS_MODULE")}
+    clean = {k: v for k, v in clean.items() if k not in ("DATABASE_URL", "REDIS_URL") and not k.startswith("DJANGO_")}
     return subprocess.run(
         [sys.executable, "manage.py", *arguments], cwd=ROOT, capture_output=True, text=True, timeout=120,
         env=clean | {"TALLYBENCH_DATA": str(tmp_path / "data")} | settings, check=False,

@@ -27,7 +27,7 @@ import requests
 from .servers import Redis, answers, free_port, wait_until
 
 ROOT = Path(__file__).resolve().parents[2]
-OWN = ("DATABASE_URL", "REDIS_URL", "PORT", "DJANGO_SETTINGS_MODULE")
+OWN = ("DATABASE_URL", "REDIS_URL", "PORT", "DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE")
 
 
 class Template:

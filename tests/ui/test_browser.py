@@ -82,7 +82,7 @@ def test_scans_fill_the_boxes_they_fit_in_any_order_and_wherever_the_focus_is(ch
         seen.scan("C26-0031")
         assert page.input_value("#id_card") == "C26-0031"
         assert page.evaluate("document.activeElement.textContent.trim()") == "Draw"
-        page.wait_for_function("document.getElementById('status').textContent.includes('C26-0031')")
+        page.locator("#status", has_text="C26-0031").wait_for(state="attached")
         assert sent == []
 
 
@@ -148,7 +148,7 @@ def test_an_unknown_code_is_told_by_text_and_sound(chromium, specimen):
         page = seen.page
         page.evaluate("document.querySelectorAll('[data-scan-into]').forEach(e => e.dataset.scanInto = '^ZZ')")
         seen.scan("4006381333931")
-        page.wait_for_function("document.getElementById('status').textContent.includes('4006381333931')")
+        page.locator("#status", has_text="4006381333931").wait_for(state="attached")
         assert page.get_attribute("body", "data-last-sound") == "unknown"
         assert page.input_value("#id_part") == ""
 
@@ -254,8 +254,8 @@ def test_focus_survives_a_swap_and_the_change_is_spoken(chromium, specimen):
         page.focus("#gate-button")
         page.keyboard.press("Enter")
         page.get_by_text("signed 1 times").wait_for()
-        page.wait_for_function("document.activeElement.id === 'gate-button'")
-        page.wait_for_function("document.getElementById('status').textContent === 'Gate signed: ports covered'")
+        page.locator("#gate-button:focus").wait_for(state="attached")
+        page.locator("#status", has_text="Gate signed: ports covered").wait_for(state="attached")
         assert seen.console == []
 
 
@@ -272,7 +272,7 @@ def test_a_lost_connection_is_told(chromium, specimen):
     with visit(chromium, specimen) as seen:
         seen.page.route("**/swap/**", lambda r: r.abort())
         seen.page.click("#gate-button")
-        seen.page.wait_for_function("document.getElementById('status').textContent.startsWith('No connection')")
+        seen.page.locator("#status", has_text="No connection").wait_for(state="attached")
 
 
 def test_slash_leads_to_the_search_unless_switched_off(chromium, specimen):
