@@ -18,7 +18,8 @@ from shop.kernel.errors import DomainError
 
 from . import problems
 from .fields import AnyJson, Body, Out
-from .kit import KEY_HEADER, Resource, check_query, ints, post_once, validated
+from .kit import KEY_HEADER, Resource, check_query, ints, post_once
+from .shaping import validated
 
 
 def posts_many(

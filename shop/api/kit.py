@@ -47,6 +47,7 @@ from shop.trail import once as kept
 from . import keyset, problems
 from .auth import scope_of
 from .fields import Body, Out, Query
+from .shaping import fields_of, shown, validated
 
 METHODS = {"GET", "HEAD", "OPTIONS", "POST", "PATCH", "PUT", "DELETE"}
 KEY_HEADER = OpenApiParameter(
@@ -95,7 +96,11 @@ class Resource(viewsets.ViewSet):
         return response
 
     def represent(self, row: Any, out: type[serializers.BaseSerializer] | None = None) -> Any:
-        return (out or self.out)(row, context={"request": self.request, "rights": self.request.user.rights}).data
+        return shown(out or self.out, [row], self.shown_to())[0]
+
+    def shown_to(self) -> dict[str, Any]:
+        """The context of what is shown: whose eyes it is for."""
+        return {"request": self.request, "rights": self.request.user.rights}
 
 
 def etag_of(row: Any, data: Any) -> str:
@@ -119,14 +124,6 @@ class _Missing(BadInput):
 
 
 problems.BY_CLASS.insert(0, (_Missing, "if-match-missing"))
-
-
-def validated(serializer: type[serializers.BaseSerializer], data: Any) -> dict[str, Any]:
-    if not isinstance(data, Mapping):
-        raise ValidationError({"non_field_errors": ["Send a JSON object."]})
-    checked = serializer(data=data)
-    checked.is_valid(raise_exception=True)
-    return dict(checked.validated_data)
 
 
 def check_query(request: Request, allowed: Sequence[str]) -> None:
@@ -155,7 +152,7 @@ def lists(
 
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response:
-            check_query(request, [*query().fields, "order"])
+            check_query(request, [*fields_of(query), "order"])
             given = validated(query, request.query_params.dict())
             order = request.query_params.get("order", names[0])
             if order not in orders:
@@ -163,9 +160,7 @@ def lists(
             limit, cursor = given.pop("limit"), given.pop("cursor", None)
             rows = method(self, request, query=given, **kwargs)
             page = keyset.page(rows, orders[order], limit=limit, cursor=cursor)
-            chosen = out or self.out
-            context = {"request": request, "rights": request.user.rights}
-            items = chosen(page.items, many=True, context=context).data
+            items = shown(out or self.out, page.items, self.shown_to())
             return Response(
                 {
                     "items": items,
@@ -207,7 +202,7 @@ def reads(
     def decorate(method: Callable[..., Any]) -> Any:
         @functools.wraps(method)
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response | HttpResponse:
-            check_query(request, list(query().fields) if query else [])
+            check_query(request, fields_of(query) if query else [])
             if query:
                 kwargs["query"] = validated(query, request.query_params.dict())
             row = method(self, request, **ints(kwargs))
@@ -284,15 +279,12 @@ def edits(
         def wrapper(self: Resource, request: Request, **kwargs: Any) -> Response:
             check_query(request, [])
             expect = _expected(request)
-            if not isinstance(request.data, Mapping):
-                raise ValidationError({"non_field_errors": ["Send a JSON object."]})
-            checked = body(data=request.data, partial=True)
-            checked.is_valid(raise_exception=True)
-            if not checked.validated_data:
+            checked = validated(body, request.data, partial=True)
+            if not checked:
                 raise ValidationError({"non_field_errors": ["Send at least one field to change."]})
 
             def work() -> Response:
-                row = method(self, request, body=dict(checked.validated_data), expect=expect, **ints(kwargs))
+                row = method(self, request, body=dict(checked), expect=expect, **ints(kwargs))
                 data = self.represent(row, out)
                 return Response(data, headers={"ETag": etag_of(row, data)})
 

@@ -10,7 +10,7 @@ import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connections, models
 
 from . import statements
 
@@ -40,7 +40,7 @@ class Held:
         ]
         self._add(statements.insert_sql(model, keyed, len(rows)), values, model._meta.db_table, None)
         for row in rows:
-            row._state.adding, row._state.db = False, connection.alias
+            row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS
 
     def change(
         self, model: type[models.Model], where: Mapping[str, Any], add: Mapping[str, Any], values: Mapping[str, Any]
@@ -54,7 +54,7 @@ class Held:
         self._add(sql, given, model._meta.db_table, (tuple(where), tuple(where.values())))
 
     def _add(self, sql: str, values: list[Any], table: str, row: Any) -> None:
-        if connection.vendor != "postgresql":
+        if connections[DEFAULT_DB_ALIAS].vendor != "postgresql":
             statements.execute(sql, values)
             return
         if self._meets(table, row) or len(self.changes) >= MOST:

@@ -10,22 +10,34 @@ import functools
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connection, connections, models
 
 
-def execute(sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
-    """Run one statement; what it answers, [] when it answers nothing. Raises what Django's cursors raise."""
-    if connection.vendor != "postgresql" or connection.queries_logged:  # who listens wants the values in the text
-        with connection.cursor() as cursor:
-            cursor.execute(sql, values)
-            return cursor.fetchall() if cursor.description else []
+def fetch(sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+    """All rows that one statement answers. Raises what Django's cursors raise."""
+    with _sent(sql, values) as cursor:
+        return cursor.fetchall()
+
+
+def execute(sql: str, values: Sequence[Any] = ()) -> None:
+    """Run one statement that answers nothing. Raises what Django's cursors raise."""
+    with _sent(sql, values):
+        pass
+
+
+def _sent(sql: str, values: Sequence[Any]) -> Any:
+    database = connections[DEFAULT_DB_ALIAS]
+    if database.vendor != "postgresql" or database.queries_logged:  # who listens wants the values in the text
+        cursor = database.cursor()
+        cursor.execute(sql, values)
+        return cursor
     from psycopg import RawCursor  # Django's own puts the values into the text, which no server can plan once
 
-    connection.ensure_connection()
-    made: Any = RawCursor(connection.connection)
-    with connection.make_cursor(made) as cursor:
-        cursor.execute(_numbered(sql), [_as_bigint(v) for v in values])
-        return cursor.fetchall() if cursor.description else []
+    database.ensure_connection()
+    raw: Any = RawCursor(database.connection)
+    prepared = database.make_cursor(raw)
+    prepared.execute(_numbered(sql), [_as_bigint(v) for v in values])
+    return prepared
 
 
 @functools.lru_cache(maxsize=512)
@@ -36,11 +48,14 @@ def _numbered(sql: str) -> str:
 
 def _as_bigint(value: Any) -> Any:
     """One type for all whole numbers, or the statement would be prepared for each size of them."""
-    if type(value) is not int:
-        return value
+    return _bigint()(value) if type(value) is int else value
+
+
+@functools.cache
+def _bigint() -> Any:
     from psycopg.types.numeric import Int8
 
-    return Int8(value)
+    return Int8
 
 
 def next_key(model: type[models.Model]) -> str:
@@ -60,8 +75,8 @@ def next_keys(model: type[models.Model], how_many: int, *, after: int = 0) -> li
         return []
     if connection.vendor == "postgresql":
         sequence = f"{model._meta.db_table}_id_seq"
-        return [k for (k,) in execute(f"SELECT nextval('{sequence}') FROM generate_series(1, %s)", [how_many])]
-    ((first,),) = execute(f"SELECT {next_key(model)}")
+        return [k for (k,) in fetch(f"SELECT nextval('{sequence}') FROM generate_series(1, %s)", [how_many])]
+    ((first,),) = fetch(f"SELECT {next_key(model)}")
     first = max(first, after + 1)
     return list(range(first, first + how_many))
 
@@ -81,15 +96,15 @@ class Joined:
     def __init__(self, sql: str, *, lock: str = "", key: type[models.Model] | None = None, **tables: Any) -> None:
         self.sql, self.lock, self.key = sql, lock, key
         self.tables = {a: t if isinstance(t, tuple) else (t,) for a, t in tables.items()}
-        self._made: dict[str, tuple[str, list[Any]]] = {}
+        self._made: tuple[str, list[Any]] | None = None
 
     def rows(self, values: Sequence[Any]) -> Iterator[list[Any]]:
         """Each row: an instance or None for every table in their order, then what else the SELECT names."""
-        made = self._made.get(connection.vendor)
-        if made is None:
-            made = self._made[connection.vendor] = self._make()
-        sql, readers = made
-        for row in execute(sql, values):
+        if self._made is None:
+            self._made = self._make()
+        sql, readers = self._made
+        database = connections[DEFAULT_DB_ALIAS]
+        for row in fetch(sql, values):
             answer: list[Any] = []
             at = 0
             for model, names, converters, key in readers:
@@ -101,8 +116,8 @@ class Joined:
                 if converters:
                     part = list(part)
                     for n, convert, expression in converters:
-                        part[n] = convert(part[n], expression, connection)
-                answer.append(model.from_db(connection.alias, names, part))
+                        part[n] = convert(part[n], expression, database)
+                answer.append(model.from_db(DEFAULT_DB_ALIAS, names, part))
             answer += row[at:]
             yield answer
 

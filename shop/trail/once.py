@@ -60,7 +60,7 @@ def once(scope: str, key: str, print_: str, work: Callable[[], Kept]) -> Kept:
 def _once(scope: str, key: str, print_: str, work: Callable[[], Kept]) -> Kept:
     now = clock.now()
     moment = now if connection.vendor == "postgresql" else connection.ops.adapt_datetimefield_value(now)
-    claimed = statements.execute(_CLAIM, [scope, key, print_, "{}", moment])
+    claimed = statements.fetch(_CLAIM, [scope, key, print_, "{}", moment])
     if not claimed:
         kept = KeptAnswer.objects.get(scope=scope, key=key)
         if kept.fingerprint != print_:

@@ -101,7 +101,7 @@ def test_nothing_is_held_outside_a_write():
 def test_keys_known_beforehand_are_those_of_the_rows():
     @writes
     def work():
-        ((first,),) = statements.execute(f"SELECT {statements.next_key(Site)}")
+        ((first,),) = statements.fetch(f"SELECT {statements.next_key(Site)}")
         keys = [first, *statements.next_keys(Site, 2, after=first)]
         writing.insert([made(pk=pk, code=f"S{n}") for n, pk in enumerate(keys)])
         return keys + statements.next_keys(Site, 0)
