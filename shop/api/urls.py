@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.urls import URLPattern, include, path, re_path
 from rest_framework.routers import Route, SimpleRouter
 
 _ONE = Route(
@@ -29,7 +30,13 @@ class Router(SimpleRouter):
 
 
 def build(rooms: list) -> list:
+    """The routes of all rooms, those of one resource below its name: a request tries the names, not every route."""
     router = Router(use_regex_path=True)
     for room in rooms:
         room.register(router)
-    return router.urls
+    found: dict[str, list[URLPattern]] = {}
+    for route in router.urls:
+        name, slash, rest = str(route.pattern).removeprefix("^").partition("/")
+        below = re_path(f"^{rest}", route.callback, route.default_args, route.name)
+        found.setdefault(name + slash, []).append(below)
+    return [path(name, include(routes)) for name, routes in found.items()]

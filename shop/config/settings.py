@@ -52,14 +52,14 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "shop.ui.middleware.Compressed",
     "shop.ui.middleware.ContentPolicy",
-    "django.contrib.sessions.middleware.SessionMiddleware",
+    "shop.config.middleware.Session",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
-    "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "shop.people.middleware.ByPin",
-    "django.contrib.messages.middleware.MessageMiddleware",
+    "shop.config.middleware.SignedIn",
+    "shop.config.middleware.AtTheTablet",
+    "shop.config.middleware.Messages",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
+    "shop.config.middleware.Htmx",
 ]
 
 ROOT_URLCONF = "shop.config.urls"
