@@ -37,6 +37,7 @@ def build(rooms: list) -> list:
     found: dict[str, list[URLPattern]] = {}
     for route in router.urls:
         name, slash, rest = str(route.pattern).removeprefix("^").partition("/")
-        below = re_path(f"^{rest}", route.callback, route.default_args, route.name)
+        view: Any = route.callback
+        below = re_path(f"^{rest}", view, route.default_args, route.name)
         found.setdefault(name + slash, []).append(below)
     return [path(name, include(routes)) for name, routes in found.items()]

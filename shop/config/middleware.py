@@ -26,7 +26,7 @@ class _ForBrowsers:
     def __call__(self, request: HttpRequest) -> Any:
         if by_token(request):
             return self.get_response(request)  # type: ignore[attr-defined]
-        return super().__call__(request)  # type: ignore[misc]
+        return super().__call__(request)
 
 
 class Session(_ForBrowsers, SessionMiddleware):
