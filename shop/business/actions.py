@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
@@ -9,18 +10,17 @@ from typing import Any
 from django.db.models import Q
 
 from shop.kernel import clock
-from shop.kernel.countries import check_country
-from shop.kernel.decimals import known_locale
-from shop.kernel.errors import BadInput, NotFound, Refused, field_error
-from shop.kernel.identity import Verdict, check_iban, check_vat
-from shop.kernel.rounding import minor_units
+from shop.kernel.errors import NotFound, Refused, field_error
+from shop.kernel.text import clean_line
 from shop.kernel.versions import claim, save_next
 from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
 
+from .letterhead import check_profile
 from .models import Business, ClosedDay, LabourRate, Site, TaxRate, WorkingHours
 from .rates import STAGE_KINDS, check_tax, overlap
+from .working import USUAL
 
 # --- profile and sites ---------------------------------------------------------------------------
 
@@ -31,8 +31,9 @@ def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
     locale. The currency can't change once set: amounts already on documents would read as another money."""
     _turn()
     business = claim(Business, 1, expect)
+    books_in = business.currency if business.version else ""
+    values = check_profile(values, country=business.country, books_in=books_in)
     before = {name: getattr(business, name) for name in values}
-    _check_profile(business, values)
     save_next(business, **values)
     record(by, "business.changed", business, changed=changes(before, values))
     return business
@@ -44,39 +45,10 @@ def _turn() -> None:
     Business.objects.select_for_update().get(pk=1)
 
 
-def _check_profile(business: Business, values: dict[str, Any]) -> None:
-    country = values.get("country", business.country)
-    if "country" in values:
-        values["country"] = check_country(values["country"])
-        country = values["country"]
-    if values.get("iban"):
-        iban = check_iban(values["iban"])
-        if not iban.ok:
-            raise field_error("iban", iban.reason)
-        values["iban"] = iban.number
-    if values.get("vat_no"):
-        vat = check_vat(values["vat_no"], country)
-        if vat.verdict is Verdict.BAD:
-            raise field_error("vat_no", vat.reason)
-        values["vat_no"] = vat.number
-    if "currency" in values:
-        values["currency"] = values["currency"].upper()
-        try:
-            minor_units(values["currency"])
-        except BadInput as error:
-            raise field_error("currency", error.message) from error
-        if business.version > 0 and values["currency"] != business.currency:
-            raise field_error(
-                "currency",
-                f"This database keeps its books in {business.currency}. Another currency needs a database of its own.",
-            )
-    if "locale" in values:
-        known_locale(values["locale"])
-
-
 @writes
 def open_site(*, code: str, name: str, by: Person | None) -> Site:
     """Add a site. Raises BadInput for a code that is taken."""
+    code, name = (_line(value, field, length) for field, value, length in (("code", code, 12), ("name", name, 80)))
     if Site.objects.filter(code__iexact=code).exists():
         raise field_error("code", f"There is already a site “{code}”. Choose another code.")
     site = Site.objects.create(code=code, name=name)
@@ -96,6 +68,7 @@ def open_first_site() -> Site:
 def edit_site(pk: int, expect: int | None, *, by: Person, **values: Any) -> Site:
     """Rename a site. Raises NotFound, Stale, BadInput."""
     site = claim(Site, pk, expect)
+    values = {field: _line(value, field, {"code": 12, "name": 80}[field]) for field, value in values.items()}
     if "code" in values and Site.objects.filter(code__iexact=values["code"]).exclude(pk=pk).exists():
         raise field_error("code", f"There is already a site “{values['code']}”. Choose another code.")
     before = {name: getattr(site, name) for name in values}
@@ -124,7 +97,8 @@ def set_hours(
     *, weekday: int, starts: time, ends: time, break_starts: time | None = None, break_ends: time | None = None,
     by: Person,
 ) -> WorkingHours:  # fmt: skip
-    """The working hours of a weekday (Monday 1 ... Sunday 7). Raises BadInput for times out of order."""
+    """The working hours of a weekday (Monday 1 ... Sunday 7); the first time the rest of the usual week is kept with it.
+    Raises BadInput for times out of order."""
     if not 1 <= weekday <= 7:
         raise field_error("weekday", "Use 1 for Monday to 7 for Sunday.")
     if ends <= starts:
@@ -134,6 +108,9 @@ def set_hours(
     if break_starts and break_ends and not starts <= break_starts < break_ends <= ends:
         raise field_error("break_starts", "The break must lie inside the working hours, its end after its start.")
     values = {"starts": starts, "ends": ends, "break_starts": break_starts, "break_ends": break_ends}
+    _turn()
+    if not WorkingHours.objects.exists():
+        WorkingHours.objects.bulk_create(WorkingHours(weekday=day, **asdict(usual)) for day, usual in USUAL.items())
     hours, _ = WorkingHours.objects.update_or_create(weekday=weekday, defaults=values)
     told: dict[str, Any] = {k: v and v.isoformat("minutes") for k, v in values.items()}
     record(by, "hours.set", hours, weekday=weekday, **told)
@@ -156,6 +133,7 @@ def close_weekday(pk: int, *, by: Person) -> None:
 @writes
 def close_day(*, day: date, reason: str, by: Person) -> ClosedDay:
     """A day the shop is closed. Raises BadInput when it is one already."""
+    reason = _line(reason, "reason", 120)
     if ClosedDay.objects.filter(day=day).exists():
         raise field_error("day", "The shop is already closed on this day.")
     closed = ClosedDay.objects.create(day=day, reason=reason)
@@ -183,6 +161,8 @@ def add_tax_rate(
 ) -> TaxRate:  # fmt: skip
     """Add a rate under a code. Raises BadInput when its days overlap another row of the code, or category, percentage
     and reason don't go together."""
+    code, name = _line(code, "code", 20), _line(name, "name", 80)
+    reason = clean_line(reason, field="reason", max_length=200)
     check_tax(category, percent, reason)
     if valid_to is not None and valid_to < valid_from:
         raise field_error("valid_to", "The last day lies before the first.")
@@ -228,6 +208,10 @@ def change_tax_rate(pk: int, expect: int | None, *, percent: Decimal, valid_from
 def edit_tax_rate(pk: int, expect: int | None, *, by: Person, **values: Any) -> TaxRate:
     """Change name or reason. Raises NotFound, Stale, BadInput."""
     rate = claim(TaxRate, pk, expect)
+    if "name" in values:
+        values["name"] = _line(values["name"], "name", 80)
+    if "reason" in values:
+        values["reason"] = clean_line(values["reason"], field="reason", max_length=200)
     check_tax(rate.category, rate.percent, values.get("reason", rate.reason))
     before = {name: getattr(rate, name) for name in values}
     save_next(rate, **values)
@@ -277,8 +261,8 @@ def add_labour_rate(
     BadInput."""
     if stage_kind and stage_kind not in STAGE_KINDS:
         raise field_error("stage_kind", f"Use one of {', '.join(STAGE_KINDS)}, or leave it empty for all.")
-    if per_hour < 0:
-        raise field_error("per_hour", "A rate can't be below zero.")
+    labour_class = clean_line(labour_class, field="labour_class", max_length=40)
+    _check_per_hour(per_hour)
     if LabourRate.objects.filter(stage_kind=stage_kind, labour_class=labour_class, valid_from=valid_from).exists():
         raise field_error(
             "valid_from", "There is already such a rate from this day. Change that one, or take another day."
@@ -294,8 +278,7 @@ def add_labour_rate(
 def edit_labour_rate(pk: int, expect: int | None, *, per_hour: Decimal, by: Person) -> LabourRate:
     """Put a rate right. What was priced with it keeps its price. Raises NotFound, Stale, BadInput."""
     rate = claim(LabourRate, pk, expect)
-    if per_hour < 0:
-        raise field_error("per_hour", "A rate can't be below zero.")
+    _check_per_hour(per_hour)
     before = rate.per_hour
     save_next(rate, per_hour=per_hour)
     record(by, "labour-rate.changed", rate, per_hour=[before, per_hour])
@@ -310,3 +293,12 @@ def remove_labour_rate(pk: int, expect: int | None, *, by: Person) -> None:
         raise Refused("This rate has been in force. Add a new one from a later day instead.")
     record(by, "labour-rate.removed", rate, per_hour=rate.per_hour, valid_from=rate.valid_from)
     rate.delete()
+
+
+def _check_per_hour(value: Decimal) -> None:
+    if not (value.is_finite() and 0 <= value <= 99_999 and value == round(value, 4)):
+        raise field_error("per_hour", "Give a rate from 0 to 99 999, with at most four decimals.")
+
+
+def _line(value: str, field: str, length: int) -> str:
+    return clean_line(value, field=field, required=True, max_length=length)

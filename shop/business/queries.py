@@ -71,3 +71,18 @@ def calendar() -> Calendar:
     """Working hours and closed days as plain values."""
     week = {h.weekday: Hours(h.starts, h.ends, h.break_starts, h.break_ends) for h in WorkingHours.objects.all()}
     return Calendar(week or USUAL, dict(ClosedDay.objects.values_list("day", "reason")))
+
+
+def working_hours() -> QuerySet[WorkingHours]:
+    """The hours the owner set, Monday first; none: see `calendar`."""
+    return WorkingHours.objects.all()
+
+
+def closed_days() -> QuerySet[ClosedDay]:
+    """Closed days from today on, the next first."""
+    return ClosedDay.objects.filter(day__gte=clock.today())
+
+
+def labour_rows() -> QuerySet[LabourRate]:
+    """Labour rates as they are kept, by kind and class, the earliest first."""
+    return LabourRate.objects.all()

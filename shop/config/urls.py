@@ -29,6 +29,7 @@ from .outbox import api as outbox
 PAGES: list[str] = [
     "shop.config.outbox.urls",
     "shop.people.urls",
+    "shop.business.urls",
     "shop.documents.urls",
     "inventory.parts.urls",
     "inventory.stock.urls",

@@ -42,7 +42,9 @@ OPEN = {
 STANDS_FOR = {
     "/outbox/<pk>": "outbox", "/me/tokens/<pk>": "tokens", "/people/<pk>": "people", "/tablets/<pk>": "tablets",
     "/files/<subject>": "=jobcard", "/files/<subject>/<subject_id>": "cards", "/files/<pk>": "files",
-    "/parts/<pk>": "parts", "/stock/lots/<pk>": "lots", "/stock/lots/<lot_id>": "lots",
+    "/business/sites/<pk>": "sites", "/business/hours/<weekday>": "=6", "/business/hours/rows/<pk>": "working-hours",
+    "/business/closed-days/<pk>": "closed-days", "/business/vat/<pk>": "tax-rates",
+    "/business/labour/<pk>": "labour-rates", "/parts/<pk>": "parts", "/stock/lots/<pk>": "lots", "/stock/lots/<lot_id>": "lots",
     "/stock/lots/<lot_id>/in/<bin_id>": "bins", "/stock/bins/<pk>": "bins", "/stock/reservations/<pk>": "reservations",
     "/customers/<pk>": "customers", "/customers/<customer>": "customers", "/machines/<pk>": "machines",
     "/plans/<pk>": "plans", "/plans/stages/<pk>": "plan-stages", "/plans/gates/<pk>": "plan-gates",
@@ -75,7 +77,7 @@ def address(route: Route, world: World, actor: str, *, missing: bool = False, **
         place = place_of(route, placeholder)
         value = place[1:] if place.startswith("=") else world.here(place, actor)
         if missing and placeholder == [p for p in route.placeholders if p != "form"][-1]:
-            value = "nosuch" if isinstance(value, str) else MISSING
+            value = MISSING if str(value).isdecimal() else "nosuch"
         found = found.replace(f"<{placeholder}>", str(instead.get(placeholder, value)))
     return found
 

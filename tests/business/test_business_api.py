@@ -55,7 +55,10 @@ def test_labour_rates_hours_and_days(api, owner, mechanic):
     assert monday.json()["starts"] == "07:30"
     assert client.post("working-hours/", hours | {"weekday": 2, "ends": "07:00"}).status_code == 400
     assert client.post("working-hours/", hours | {"starts": "24:00"}).status_code == 400
-    assert client.delete(monday["Location"]).status_code == 409
+    week = client.get("working-hours/").json()["items"]
+    assert [(d["weekday"], d["starts"]) for d in week] == [(1, "07:30")] + [(n, "08:00") for n in (2, 3, 4, 5)]
+    statuses = [client.delete(f"working-hours/{d['id']}/").status_code for d in week]
+    assert statuses == [204, 204, 204, 204, 409], "the last weekday stays"
     day = client.post("closed-days/", {"day": "2026-12-25", "reason": "Christmas"})
     assert day.status_code == 201
     assert client.delete(day["Location"]).status_code == 204

@@ -1,0 +1,166 @@
+"""What the owner fills in. How a value is typed and read; whether it may be is for the actions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import get_language
+from django.utils.translation import gettext_lazy as _
+
+from shop.kernel.countries import countries
+from shop.ui.forms import DateInput, DecimalField, WholeInput
+
+from .rates import CATEGORIES, STAGE_KINDS
+
+
+def _countries() -> list[tuple[str, str]]:
+    return [("", "–"), *countries((get_language() or "en").split("-")[0]).items()]
+
+
+def _line(label: Any, length: int, *, required: bool = False, hint: Any = "", **attrs: str) -> forms.CharField:
+    widget = forms.TextInput({"autocomplete": "off"} | attrs)
+    return forms.CharField(label=label, max_length=length, required=required, help_text=hint, widget=widget)
+
+
+def _time(label: Any, *, required: bool = True) -> forms.TimeField:
+    widget = forms.TimeInput({"type": "time"}, format="%H:%M")
+    return forms.TimeField(label=label, required=required, widget=widget, input_formats=["%H:%M", "%H:%M:%S"])
+
+
+class _Form(forms.Form):
+    def values(self) -> dict[str, Any]:
+        """The fields as the actions take them."""
+        return {k: v for k, v in self.cleaned_data.items() if k != "version"}
+
+
+class ProfileForm(_Form):
+    """`currency` is asked once: `settled` leaves it out."""
+
+    name = _line(_("Name"), 120, required=True, hint=_("As customers know it; the head of every document."))
+    legal_name = _line(_("Legal name"), 160, hint=_("If it is another, such as that of a company."))
+    street = _line(_("Street and number"), 160)
+    postcode = _line(_("Postcode"), 20)
+    city = _line(_("Town"), 80)
+    country = forms.ChoiceField(label=_("Country"), choices=_countries)
+    phone = _line(_("Phone"), 40, type="tel")
+    email = forms.EmailField(
+        label=_("E-mail"), max_length=254, required=False, widget=forms.EmailInput({"autocomplete": "off"})
+    )
+    website = _line(_("Website"), 120)
+    vat_no = _line(
+        _("VAT number"), 20,
+        hint=_("With its country letters. Form and checksum are checked, not whether it is registered."),
+    )  # fmt: skip
+    registration = _line(_("Registration"), 80, hint=_("Company register and number, where the law asks for it."))
+    iban = _line(_("IBAN"), 42, hint=_("Where customers pay to. Its checksum is checked."), spellcheck="false")
+    bic = _line(_("BIC"), 11, spellcheck="false")
+    currency = _line(
+        _("Currency"), 3, required=True,
+        hint=_("Three letters, such as EUR. It can't change once this page is saved."),
+    )  # fmt: skip
+    locale = _line(
+        _("Numbers and dates"),
+        10,
+        required=True,
+        hint=_("Language and country, such as en_IE: how documents write them."),
+    )
+    payment_days = forms.IntegerField(
+        label=_("Days to pay"), min_value=0, max_value=365, widget=WholeInput,
+        help_text=_("For customers without days of their own."),
+    )  # fmt: skip
+    estimate_days = forms.IntegerField(
+        label=_("Estimates hold for, in days"), min_value=1, max_value=365, widget=WholeInput
+    )
+    sundries_percent = DecimalField(
+        label=_("Sundries"), unit="%", max_digits=6, decimal_places=3, min_value=0, max_value=100,
+        help_text=_("Rags, cleaner, small fixings: added on parts and labour of an estimate. 0: none."),
+    )  # fmt: skip
+    document_note = forms.CharField(
+        label=_("At the foot of documents"), max_length=2000, required=False, widget=forms.Textarea({"rows": 3})
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, settled: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if settled:
+            del self.fields["currency"]
+
+
+class SiteForm(_Form):
+    code = _line(_("Short name"), 12, required=True, hint=_("Stands before bins and on lists, such as QUAY."))
+    name = _line(_("Name"), 80, required=True)
+
+
+class SiteEditForm(SiteForm):
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class HoursForm(_Form):
+    starts = _time(_("From"))
+    ends = _time(_("To"))
+    break_starts = _time(_("Break from"), required=False)
+    break_ends = _time(_("Break to"), required=False)
+
+
+class ClosedForm(_Form):
+    day = forms.DateField(label=_("Day"), widget=DateInput)
+    reason = _line(_("Why"), 120, required=True, hint=_("Such as a public holiday or stocktaking."))
+
+
+class TaxForm(_Form):
+    code = _line(
+        _("Code"), 20, required=True, hint=_("Your own short name, such as S23. It stays when the rate changes.")
+    )
+    name = _line(_("Name"), 80, required=True)
+    category = forms.ChoiceField(
+        label=_("Category"), choices=[(code, f"{code}: {text}") for code, text in CATEGORIES.items()],
+        help_text=_("As EN 16931 has it for electronic invoices."),
+    )  # fmt: skip
+    percent = DecimalField(label=_("Rate"), unit="%", max_digits=6, decimal_places=3, min_value=0, max_value=100)
+    reason = _line(
+        _("Why no VAT is charged"), 200,
+        hint=_("For E, AE, K, G and O: the words that stand on the document. Your tax adviser knows them."),
+    )  # fmt: skip
+    valid_from = forms.DateField(label=_("From"), widget=DateInput)
+    is_default = forms.BooleanField(label=_("Use it when nobody says otherwise"), required=False)
+
+
+class TaxEditForm(_Form):
+    name = _line(_("Name"), 80, required=True)
+    reason = _line(_("Why no VAT is charged"), 200, hint=_("For E, AE, K, G and O: the words on the document."))
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class TaxChangeForm(_Form):
+    percent = DecimalField(label=_("New rate"), unit="%", max_digits=6, decimal_places=3, min_value=0, max_value=100)
+    valid_from = forms.DateField(
+        label=_("From"), widget=DateInput, help_text=_("The old rate holds until the day before. What is issued stays.")
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class TaxEndForm(_Form):
+    valid_to = forms.DateField(label=_("Last day"), widget=DateInput)
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class LabourForm(_Form):
+    per_hour = DecimalField(label=_("An hour costs the customer"), max_digits=9, decimal_places=4, min_value=0)
+    stage_kind = forms.ChoiceField(
+        label=_("For stages of this kind"), required=False,
+        choices=[("", _("any")), *((kind, kind.capitalize()) for kind in STAGE_KINDS)],
+    )  # fmt: skip
+    labour_class = _line(
+        _("For hours of this class"), 40, hint=_("As it stands with people and stages, such as apprentice. Empty: any.")
+    )
+    valid_from = forms.DateField(label=_("From"), widget=DateInput)
+
+    def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["per_hour"].unit = currency  # type: ignore[attr-defined]
+
+
+class LabourEditForm(LabourForm):
+    stage_kind = labour_class = valid_from = None  # type: ignore[assignment]  # what it is for can't change
+    version = forms.IntegerField(widget=forms.HiddenInput)

@@ -1,0 +1,1 @@
+"""The owner's pages about the shop itself; everybody may read them."""
