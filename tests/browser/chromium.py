@@ -96,14 +96,18 @@ class Visit:
     def weight(self, kind: str = "") -> int:
         return sum(w for _, k, w in self.weights if not kind or k == kind)
 
-    def axe(self) -> list[str]:
-        """WCAG 2.2 AA violations, one line each with the first element."""
+    def axe(self, only: str = "") -> list[str]:
+        """WCAG 2.2 AA violations, one line each with the first element; of one rule if `only` names it."""
         from axe_playwright_python.sync_playwright import Axe
 
-        found = Axe().run(self.page, options={"runOnly": {"type": "tag", "values": WCAG}}).response
+        asked = {"type": "rule", "values": [only]} if only else {"type": "tag", "values": WCAG}
+        self.page.evaluate(Axe().axe_script)
+        found = self.page.evaluate(
+            "asked => axe.run({runOnly: asked, resultTypes: ['violations']}).then(found => found.violations)", asked
+        )
         return [
             f"{v['id']} ({len(v['nodes'])}): {v['nodes'][0]['html'][:160]} {v['nodes'][0].get('failureSummary', '')}"
-            for v in found["violations"]
+            for v in found
         ]
 
     def sideways(self) -> int:

@@ -102,6 +102,9 @@ def test_a_stage_is_added_ordered_edited_and_removed(desk, mechanic):
     assert "must come after stage 1" in said(refused)
     edited = form(name="Clean all", kind="clean", standard_hours="2", version="1", chargeable="on")
     assert desk.post(f"{base}/{second.pk}/edit/", edited).status_code == 303
+    for nowhere in ("", "-1", "second"):
+        asked = desk.post(f"{base}/{second.pk}/move/", form(position=nowhere), follow=True)
+        assert "Give the place as a whole number" in said(asked)
     assert desk.post(f"{base}/{second.pk}/move/", form(position="1")).status_code == 303
     assert list(card.stages.values_list("name", flat=True)) == ["Clean all", "Strip"]
     assert desk.post(f"{base}/{first.pk}/remove/", form()).status_code == 303

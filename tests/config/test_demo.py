@@ -4,6 +4,7 @@ import pytest
 from django.core.management import call_command
 
 from jobs.cards import queries as cards
+from jobs.estimates.models import GoAhead
 from jobs.invoices.models import Invoice
 from shop.business.models import Business
 from shop.config import demo
@@ -21,6 +22,8 @@ def test_the_demo_is_whole_and_can_be_loaded_twice():
     assert {"Booked", "In the shop", "Finished", "Handed over", "Cancelled"} <= states
     waits = {cards.standing(card).waits.what for card in cards.cards()}
     assert len(waits) >= 4
+    answers = [{a.accepted for a in word.lines.all()} for word in GoAhead.objects.prefetch_related("lines")]
+    assert {True, False} in answers, "a customer says yes to some and no to some"
     numbers = sorted(Invoice.objects.filter(kind="invoice", issued_at__isnull=False).values_list("number", flat=True))
     by_year = {}
     for number in numbers:

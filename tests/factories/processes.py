@@ -166,6 +166,13 @@ class Shop:
         if process.poll() is not None:
             raise AssertionError(f"the server ended: {self.log('serve')}")
 
+    def demo(self) -> None:
+        """Load the invented shop and serve it, as the README's first command does."""
+        process = self.start("serve", "demo")
+        self._until(lambda: process.poll() is not None or (answers(self.port) and self.healthy()), "the demo", 400)
+        if process.poll() is not None:
+            raise AssertionError(f"the demo ended: {self.log('serve')}")
+
     def healthy(self) -> bool:
         try:
             return requests.get(f"{self.address}/healthz", timeout=10).ok

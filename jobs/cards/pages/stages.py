@@ -5,10 +5,11 @@ from __future__ import annotations
 from functools import partial
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from shop.kernel.errors import field_error
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 
@@ -67,9 +68,12 @@ def move(request: HttpRequest, card: int, pk: int) -> HttpResponse:
     found_stage(card, pk)
     back = next_of(request, card_url(card))
     typed = request.POST.get("position", "")
-    if not (typed.isdecimal() and len(typed) < 5):
-        raise Http404
-    work = partial(actions.move_stage, pk, int(typed), by=by(request))
+
+    def work() -> Stage:
+        if not (typed.isdecimal() and len(typed) < 5):
+            raise field_error("position", _("Give the place as a whole number: 1 is the first stage."))
+        return actions.move_stage(pk, int(typed), by=by(request))
+
     return press(request, work, to=back, back=back, done=_("Stage moved."))
 
 

@@ -80,8 +80,10 @@ class Story:
             return estimates.issue_estimate(draft.pk, None, by=self.office)
 
     def agree(self, estimate: Estimate, moment: datetime, *, but: tuple[str, ...] = (), how: str = "phone") -> None:
-        """Yes to every line but those whose text starts with one of `but`."""
+        """Yes to every line but those whose text starts with one of `but`, each of which must be there."""
         answers = {line.pk: not line.text.startswith(but) if but else True for line in estimate.lines.all()}
+        if list(answers.values()).count(False) != len(but):
+            raise ValueError(f"{but} are not {len(but)} lines of this estimate")
         customer = estimate.card.customer
         with clock.at(moment):
             estimates.record_go_ahead(
