@@ -71,6 +71,13 @@ def all_routes(resolver: Any = None) -> list[Route]:
     return [_route(*found) for found in _walk(resolver or get_resolver())]
 
 
+def api_callbacks() -> Iterator[Any]:
+    """The views of the API's routes, with their `actions` and `cls`."""
+    for _, _, callback in _walk(get_resolver()):
+        if hasattr(callback, "actions"):
+            yield callback
+
+
 @functools.cache
 def needed_in_query(path: str) -> tuple[str, ...]:
     """Parameters without which a list answers nothing."""

@@ -13,14 +13,13 @@ import pytest
 from django import forms
 from django.apps import apps
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.urls import get_resolver
 from rest_framework import serializers
 
 from shop.api.fields import Body
 from shop.config.management.commands import openapi
 from shop.trail.models import TrailRow
 
-from .routes import Route, all_routes
+from .routes import Route, all_routes, api_callbacks
 from .test_house import rooms
 
 COLUMNS = sorted(
@@ -91,12 +90,10 @@ def nested(serializer: serializers.BaseSerializer) -> Iterator[serializers.BaseS
 
 
 def bodies() -> Iterator[tuple[str, serializers.BaseSerializer]]:
-    for pattern in get_resolver().url_patterns:
-        for route in getattr(pattern, "url_patterns", ()):
-            for name in getattr(route.callback, "actions", {}).values():
-                handler = getattr(route.callback.cls, name)
-                if body := getattr(handler, "kit", {}).get("body"):
-                    yield f"{route.callback.cls.__name__}.{name}", body()
+    for callback in api_callbacks():
+        for name in callback.actions.values():
+            if body := getattr(getattr(callback.cls, name), "kit", {}).get("body"):
+                yield f"{callback.cls.__name__}.{name}", body()
 
 
 def test_bodies_are_closed_all_the_way_down():

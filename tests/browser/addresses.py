@@ -31,6 +31,10 @@ _LYING = """SELECT b.lot_id, b.bin_id FROM inventory_stock_balance b JOIN invent
 EXAMPLES: dict[str, tuple[str, str]] = {
     "api/reference/<slug:name>/": ("name", "SELECT 'cards' UNION SELECT 'draws'"),
     "api/problems/<slug:code>": ("code", "SELECT 'go-ahead-missing' UNION SELECT 'stale'"),
+    "business/sites/<int:pk>/": ("pk", "SELECT min(id) FROM shop_business_site"),
+    "business/hours/<int:weekday>/": ("weekday", "SELECT 1"),
+    "business/vat/<int:pk>/": ("pk", "SELECT min(id) FROM shop_business_taxrate"),
+    "business/labour/<int:pk>/": ("pk", "SELECT min(id) FROM shop_business_labourrate"),
     "people/<int:pk>/": ("pk", "SELECT min(id) FROM shop_people_person"),
     "files/<slug:subject>/<int:subject_id>/": (
         "subject subject_id", "SELECT subject, subject_id FROM shop_documents_attachment WHERE subject = 'jobcard'",
