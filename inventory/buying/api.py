@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework import serializers
 
 from shop.api.fields import Body, Email, Id, Int, Moment, Out, Query, Text
-from shop.api.kit import Resource, edits, lists, posts, reads, removes
+from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 
 from . import actions, queries
 
@@ -22,7 +22,11 @@ class SupplierIn(Body):
     city = Text(max_length=80, required=False)
     country = Text(max_length=2, required=False)
     vat_no = Text(max_length=20, required=False)
-    lead_days = Int(min_value=0, max_value=730, required=False, allow_null=True)
+    currency = Text(max_length=3, required=False, help_text="ISO 4217 code they charge in; EUR if left out.")
+    lead_days = Int(
+        min_value=0, max_value=730, required=False, allow_null=True,
+        help_text="Days they promise from order to delivery, where an offer says nothing else.",
+    )  # fmt: skip
     note = Text(max_length=4000, lines=True, required=False)
 
 
@@ -46,6 +50,9 @@ class SupplierOut(Out):
 
 class SupplierQuery(Query):
     name = serializers.CharField(max_length=80, required=False, help_text="Part of the name.")
+    text = serializers.CharField(
+        max_length=80, required=False, help_text="All words, in name, town, e-mail, phone or our account number."
+    )
     archived = serializers.BooleanField(default=False)
 
 
@@ -72,6 +79,11 @@ class Suppliers(Resource):
     @removes("buying.edit")
     def destroy(self, request: Any, pk: int, expect: int) -> Any:
         return actions.archive_supplier(pk, expect, by=request.user)
+
+    @verb("buying.edit", path="restore")
+    def restore(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Offer an archived supplier again."""
+        return actions.restore_supplier(pk, by=request.user)
 
 
 def register(router: Any) -> None:

@@ -33,6 +33,7 @@ PAGES: list[str] = [
     "shop.documents.urls",
     "inventory.parts.urls",
     "inventory.stock.urls",
+    "inventory.buying.urls",
     "jobs.machines.urls",
     "jobs.plans.urls",
     "jobs.timebook.urls",

@@ -40,6 +40,7 @@ EXAMPLES: dict[str, tuple[str, str]] = {
         "subject subject_id", "SELECT subject, subject_id FROM shop_documents_attachment WHERE subject = 'jobcard'",
     ),
     "files/<int:pk>/": ("pk", "SELECT id FROM shop_documents_attachment WHERE subject = 'jobcard'"),
+    "suppliers/<int:pk>/": ("pk", "SELECT id FROM inventory_buying_supplier ORDER BY id LIMIT 1"),
     "parts/<int:pk>/": ("pk", "SELECT id FROM inventory_parts_part WHERE number IN ('GKT-041', 'CON-802')"),
     "stock/lots/<int:pk>/": (
         "pk", "SELECT max(lot_id) FROM inventory_stock_balance GROUP BY on_hand > 0",

@@ -113,3 +113,20 @@ def test_the_description_is_valid(client):
     validate(description)
     assert description["openapi"].startswith("3.1")
     assert description["components"]["schemas"]["BuyingSupplierIn"]["additionalProperties"] is False
+
+
+def test_an_archived_one_is_taken_back(api, stores):
+    client = api(stores)
+    pk = add(client).json()["id"]
+    client.delete(f"suppliers/{pk}/")
+    back = client.post(f"suppliers/{pk}/restore/")
+    assert (back.status_code, back.json()["archived_at"]) == (200, None)
+    assert [s["id"] for s in client.get("suppliers/", text="gull seals").json()["items"]] == [pk]
+    assert client.post("suppliers/999/restore/").status_code == 404
+
+
+def test_the_currency_is_one_of_iso_4217(api, stores):
+    client = api(stores)
+    assert add(client, currency="gbp").json()["currency"] == "GBP"
+    wrong = add(client, "Other", currency="EUX")
+    assert (wrong.status_code, wrong.json()["errors"][0]["pointer"]) == (400, "/currency")

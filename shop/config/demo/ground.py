@@ -29,8 +29,11 @@ def lay(*, site_id: int, owner: Person, office: Person, stores: Person) -> None:
     for code, name in BINS:
         stock.add_bin(by=stores, site_id=site_id, code=code, name=name, rack=code[0])
     stock.add_bin(by=stores, site_id=site_id, code="Q1", name="Quarantine", kind="quarantine")
-    for name, city, email, days in SUPPLIERS:
-        buying.add_supplier(by=stores, name=name, city=city, email=email, lead_days=days)
+    for n, (name, city, email, days) in enumerate(SUPPLIERS, 1):
+        buying.add_supplier(
+            by=stores, name=name, city=city, email=email, lead_days=days, street=f"{n} Example Road", country="IE",
+            phone=f"+353 00 000 01{n:02}", account_no=f"SEW-{400 + n}",
+        )  # fmt: skip
     for p in PARTS:
         parts.add_part(
             by=stores, number=p.number, name=p.name, kind=p.kind, unit=p.unit, single_use=p.single_use,
