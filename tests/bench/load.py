@@ -11,9 +11,10 @@ import time
 import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 CLIENTS = 8
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ def ticks(pids: list[int]) -> float:
     return used / os.sysconf("SC_CLK_TCK")
 
 
-def pairs(rounds: int, *works: Callable[[], float]) -> Iterator[tuple[float, ...]]:
+def pairs(rounds: int, *works: Callable[[], T]) -> Iterator[tuple[T, ...]]:
     """The works in turn, so that what else the machine does meets all of them alike."""
     for _ in range(rounds):
         yield tuple(work() for work in works)
