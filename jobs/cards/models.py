@@ -57,6 +57,9 @@ class Stage(StageShape):
     """One step of a card."""
 
     card = models.ForeignKey(JobCard, on_delete=models.PROTECT, related_name="stages")
+    plan_stage = models.ForeignKey(  # what it was copied from, while that is still there
+        "jobs_plans.PlanStage", null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
     after = models.ManyToManyField("self", symmetrical=False, related_name="before", blank=True)
     go_ahead_at = models.DateTimeField(null=True, blank=True)  # set by estimates when the customer said yes
     go_ahead_ref = models.CharField(max_length=80, blank=True)  # "estimate 26-0012 revision 2"

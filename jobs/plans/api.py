@@ -307,6 +307,5 @@ class Parts(Resource):
 
 def register(router: Any) -> None:
     router.register("plans", Plans, basename="plans")
-    router.register("plan-stages", Stages, basename="plan-stages")
     router.register("plan-gates", Gates, basename="plan-gates")
     router.register("plan-parts", Parts, basename="plan-parts")

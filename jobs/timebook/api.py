@@ -177,5 +177,4 @@ class Stages(cards.Stages):
 
 
 def register(router: Any) -> None:
-    router.register("stages", Stages, basename="stages")
     router.register("time-bookings", Bookings, basename="time-bookings")

@@ -37,6 +37,7 @@ INSTALLED_APPS = [
     "jobs.cards",
     "jobs.timebook",
     "jobs.draws",
+    "jobs.learning",
     "jobs.estimates",
     "jobs.invoices",
     "jobs.exchange",

@@ -13,6 +13,7 @@ from jobs.draws import api as draws
 from jobs.estimates import api as estimates
 from jobs.exchange import api as exchange
 from jobs.invoices import api as invoices
+from jobs.learning import api as learning
 from jobs.machines import api as machines
 from jobs.plans import api as plans
 from jobs.timebook import api as timebook
@@ -38,6 +39,7 @@ PAGES: list[str] = [
     "jobs.plans.urls",
     "jobs.timebook.urls",
     "jobs.draws.urls",
+    "jobs.learning.urls",
     "jobs.desk.urls",
     "jobs.estimates.urls",
     "jobs.invoices.urls",
@@ -56,6 +58,7 @@ APIS: list = [
     cards,
     timebook,
     draws,
+    learning,
     estimates,
     invoices,
     desk,

@@ -102,7 +102,7 @@ def copy_plan_onto_card(card: JobCard, plan_id: int, *, by: Person) -> dict[int,
     last = Stage.objects.filter(card=locked).aggregate(last=Max("position"))["last"] or 0
     fields = [f.name for f in Stage._meta.fields if f.name in _COPIED]
     stages = Stage.objects.bulk_create(
-        Stage(card=locked, position=last + n, **{f: getattr(p, f) for f in fields})
+        Stage(card=locked, position=last + n, plan_stage=p, **{f: getattr(p, f) for f in fields})
         for n, p in enumerate(planned, start=1)
     )
     if stages and plan.cautions:

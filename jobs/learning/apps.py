@@ -1,0 +1,18 @@
+from django.apps import AppConfig
+
+
+class LearningConfig(AppConfig):
+    name = "jobs.learning"
+    label = "jobs_learning"
+    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from jobs.cards import wording as history
+        from shop.ui import panels
+
+        from .panels import of_card, of_plan
+        from .wording import SENTENCES
+
+        history.SENTENCES.update(SENTENCES)
+        panels.add("plan", "plans.read", of_plan)
+        panels.add("card", "time.read", of_card)

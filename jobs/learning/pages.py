@@ -1,0 +1,63 @@
+"""Staff pages: what a stage of a plan really takes."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from jobs.cards.pages.common import by, found_stage
+from shop.ui.pages import page, press, status_of, submit
+
+from . import actions, forms, queries
+
+
+@page("time.read")
+def stage(request: HttpRequest, pk: int) -> HttpResponse:
+    line = queries.plan_stage(pk)
+    if line is None:
+        raise Http404
+    weight = line.learned.weight * 100 if line.learned else 0
+    context = {"line": line, "stage": line.stage, "plan": line.stage.plan, "weight": f"{weight:.0f}"}
+    return render(request, "jobs_learning/stage.html", context)
+
+
+@page("plans.edit", "POST")
+def take(request: HttpRequest, pk: int) -> HttpResponse:
+    typed = request.POST.get("version", "")
+    version = int(typed) if typed.isdecimal() and len(typed) < 10 else 0
+    here = reverse("learning:stage", args=[pk])
+    work = partial(actions.take_likely, pk, version, by=by(request))
+    return press(request, work, to=here, back=here, done="The likely hours are the standard hours now.")
+
+
+@page("time.edit", "GET", "POST")
+def set_aside(request: HttpRequest, card: int, pk: int) -> HttpResponse:
+    row = found_stage(card, pk)
+    form = forms.SetAsideForm(request.POST or None)
+    to = (
+        reverse("learning:stage", args=[row.plan_stage_id])
+        if row.plan_stage_id
+        else reverse("cards:stage", args=[card, pk])
+    )
+    answer = submit(
+        request, form, lambda: actions.set_aside(pk, by=by(request), **form.cleaned_data),
+        to=to, done="Set aside: these hours no longer count.",
+    )  # fmt: skip
+    context = {"form": form, "stage": row, "back": to}
+    return answer or render(request, "jobs_learning/set_aside.html", context, status=status_of(form))
+
+
+@page("time.edit", "POST")
+def bring_back(request: HttpRequest, card: int, pk: int) -> HttpResponse:
+    row = found_stage(card, pk)
+    to = (
+        reverse("learning:stage", args=[row.plan_stage_id])
+        if row.plan_stage_id
+        else reverse("cards:stage", args=[card, pk])
+    )
+    return press(
+        request, partial(actions.bring_back, pk, by=by(request)), to=to, back=to, done="These hours count again."
+    )

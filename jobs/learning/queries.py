@@ -1,0 +1,153 @@
+"""Reads of the learning room: hours booked against standard hours, by stage of a plan."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Count, F, Q, Window
+from django.db.models.functions import RowNumber
+
+from jobs.cards.models import Stage
+from jobs.plans.models import PlanStage
+from jobs.timebook import queries as timebook
+
+from . import hours
+from .hours import Learned, Seen
+from .models import SetAside
+
+NEWEST = 60  # jobs that count for a stage; older ones were done in another shop
+CARDS = 200  # newest cards that tell how far stages run long together
+ZERO = Decimal(0)
+
+
+def seen(plan_stage_ids: Iterable[int]) -> dict[int, list[Seen]]:
+    """Finished stages with hours booked by the plan's stage they came from, newest first, in three queries."""
+    wanted = set(plan_stage_ids)
+    rows = list(
+        Stage.objects.filter(
+            plan_stage__in=wanted, finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0
+        )
+        .annotate(age=Window(RowNumber(), partition_by=F("plan_stage"), order_by=F("finished_at").desc()))
+        .filter(age__lte=NEWEST)
+        .select_related("card")
+        .order_by("-finished_at", "-id")
+    )
+    booked = timebook.hours_by_stage(rows)
+    aside = dict(SetAside.objects.filter(stage__in=rows, ended_at__isnull=True).values_list("stage_id", "reason"))
+    found: dict[int, list[Seen]] = {pk: [] for pk in wanted}
+    for row in rows:
+        spent = booked[row.pk].booked
+        if spent > 0:
+            found[row.plan_stage_id or 0].append(
+                Seen(row.card_id, row.pk, row.card.number, row.standard_hours, spent, aside.get(row.pk, ""))
+            )
+    return found
+
+
+def learned(stages: Iterable[PlanStage]) -> dict[int, Learned | None]:
+    """What each of these stages of plans takes; None for one without standard hours."""
+    listed = list(stages)
+    by_stage = seen(s.pk for s in listed)
+    return {s.pk: hours.learn(s.standard_hours, by_stage[s.pk]) for s in listed}
+
+
+@dataclass(frozen=True)
+class PlanLine:
+    """A stage of a plan with what was learnt of it."""
+
+    stage: PlanStage
+    learned: Learned | None
+    seen: list[Seen]
+
+    @property
+    def outliers(self) -> frozenset[int]:
+        return frozenset(self.learned.outliers) if self.learned else frozenset()
+
+
+def of_plan(plan_id: int) -> list[PlanLine]:
+    """The stages of a plan in order, each with its jobs."""
+    listed = list(PlanStage.objects.filter(plan=plan_id).select_related("plan"))
+    by_stage = seen(s.pk for s in listed)
+    return [PlanLine(s, hours.learn(s.standard_hours, by_stage[s.pk]), by_stage[s.pk]) for s in listed]
+
+
+def plan_stage(pk: int) -> PlanLine | None:
+    row = PlanStage.objects.select_related("plan").filter(pk=pk).first()
+    if row is None:
+        return None
+    found = seen([pk])[pk]
+    return PlanLine(row, hours.learn(row.standard_hours, found), found)
+
+
+def together() -> float:
+    """How far the stages of one card run long together, from the newest finished cards."""
+    newest = (
+        Stage.objects.filter(
+            finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0, card__finished_at__isnull=False
+        )
+        .order_by("-card_id")
+        .values_list("card_id", flat=True)
+        .distinct()[:CARDS]
+    )
+    rows = list(
+        Stage.objects.filter(
+            card__in=list(newest), finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0
+        )
+    )
+    aside = set(SetAside.objects.filter(stage__in=rows, ended_at__isnull=True).values_list("stage_id", flat=True))
+    booked = timebook.hours_by_stage(rows)
+    cards: dict[int, list[float]] = {}
+    for row in rows:
+        spent = booked[row.pk].booked
+        if spent > 0 and row.pk not in aside:
+            cards.setdefault(row.card_id, []).append(math.log(spent / row.standard_hours))
+    return hours.together(cards.values())
+
+
+def chances(plan_stage_ids: Iterable[int]) -> dict[int, Decimal]:
+    """How likely a stage is done where it stood on a card: of the cards that are over with, by stage of a plan."""
+    wanted = set(plan_stage_ids)
+    over = Q(card__finished_at__isnull=False) | Q(card__cancelled_at__isnull=False)
+    counts = (
+        Stage.objects.filter(over, plan_stage__in=wanted)
+        .values("plan_stage")
+        .annotate(offered=Count("pk"), done=Count("pk", filter=Q(finished_at__isnull=False, removed_at__isnull=True)))
+        .values_list("plan_stage", "offered", "done")
+    )
+    known = {pk: hours.chance(offered, done) for pk, offered, done in counts}
+    return {pk: known.get(pk, hours.chance(0, 0)) for pk in wanted}
+
+
+@dataclass(frozen=True)
+class CardLine:
+    """A finished stage of a card: what was planned, what it took, what the next job is expected to take."""
+
+    stage: Stage
+    standard: Decimal
+    booked: Decimal
+    left_out: str
+    learned: Learned | None
+
+    @property
+    def difference(self) -> Decimal:
+        return self.booked - self.standard
+
+
+def of_card(card_id: int) -> list[CardLine]:
+    """Stages of a card with hours booked, once they are finished."""
+    rows = list(
+        Stage.objects.filter(card=card_id, removed_at__isnull=True, finished_at__isnull=False).select_related(
+            "plan_stage"
+        )
+    )
+    booked = timebook.hours_by_stage(rows)
+    found = learned(s.plan_stage for s in rows if s.plan_stage)
+    aside = dict(SetAside.objects.filter(stage__in=rows, ended_at__isnull=True).values_list("stage_id", "reason"))
+    return [
+        CardLine(s, s.standard_hours, booked[s.pk].booked, aside.get(s.pk, ""), found.get(s.plan_stage_id or 0))
+        for s in rows
+        if booked[s.pk].booked > 0 or s.standard_hours > 0
+    ]

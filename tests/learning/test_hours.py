@@ -1,0 +1,94 @@
+"""What hours teach, from plain values."""
+
+import math
+from decimal import Decimal as D
+
+import pytest
+
+from jobs.learning import hours, sums
+from jobs.learning.hours import Seen
+from jobs.learning.sums import Certain, Portion
+
+
+def seen(*booked: str, standard: str = "4", left_out: str = "") -> list[Seen]:
+    return [Seen(n, n, f"26-{n:04}", D(standard), D(b), left_out) for n, b in enumerate(booked, 1)]
+
+
+def test_without_jobs_the_plan_speaks():
+    found = hours.learn(D("4"), [])
+    assert found.likely == D("4.00")
+    assert D("5.00") < found.careful < D("5.60")
+    assert (found.jobs, found.weight) == (0, 0)
+
+
+def test_each_job_moves_it_and_many_count_nearly_alone():
+    likely = [hours.learn(D("4"), seen(*["8"] * n)).likely for n in (0, 1, 2, 5, 40)]
+    assert likely == sorted(likely)
+    assert likely[1] < D("6")
+    assert likely[4] > D("7.5")
+    narrow, wide = (hours.learn(D("4"), seen(*jobs)) for jobs in (["4"] * 20, ["2", "8"] * 10))
+    assert narrow.careful < wide.careful
+    assert narrow.likely == wide.likely == D("4.00")
+
+
+def test_a_standard_that_was_raised_is_not_counted_twice():
+    """Jobs done in 8 h say that 8 is right, whatever the plan said when they were done."""
+    for then in ("4", "8"):
+        assert hours.learn(D("8"), seen(*["8"] * 30, standard=then)).likely == D("8.00")
+
+
+def test_outliers_are_shown_and_count():
+    jobs = seen("4", "4.2", "3.9", "4.1", "4", "20")
+    found = hours.learn(D("4"), jobs)
+    assert found.outliers == (6,)
+    assert found.jobs == 6
+    without = hours.learn(D("4"), [*jobs[:5], Seen(6, 6, "x", D("4"), D("20"), "Crane broke down")])
+    assert without.jobs == 5
+    assert without.careful < found.careful
+
+
+def test_no_standard_hours_nothing_to_compare():
+    assert hours.learn(D("0"), seen("3")) is None
+
+
+def test_stages_of_a_card_together():
+    alike = [[x, x + 0.01] for x in (-0.5, 0.4, 0.1, -0.2, 0.3, 0.6)] * 10
+    apart = [[x, -x] for x in (-0.5, 0.4, 0.1, -0.2, 0.3, 0.6)] * 10
+    assert hours.together(alike) > 0.8
+    assert hours.together(apart) == 0.0
+    assert hours.together([[0.1, 0.2]]) == hours.PRIOR_TOGETHER
+
+
+def test_careful_figure_of_a_sum_is_below_the_sum_of_careful_figures():
+    portions = [Portion(math.log(4), 0.4) for _ in range(6)]
+    alone = sums.of_sum(portions[:1], [], {}, together=0.3)
+    apart = sums.of_sum(portions, [], {}, together=0.0)
+    linked = sums.of_sum(portions, [], {}, together=0.3)
+    locked = sums.of_sum(portions, [], {}, together=1.0)
+    assert apart.careful < linked.careful < locked.careful
+    assert linked.careful < 6 * alone.careful
+    assert abs(locked.careful - 6 * alone.careful) <= D("0.03")
+    assert apart.mean == linked.mean == locked.mean
+
+
+def test_work_with_a_chance():
+    main, rebore = Portion(math.log(10), 0.2), Portion(math.log(5), 0.2, 1.0, "rebore")
+    piston = Certain(D("90"), "rebore")
+    seldom = sums.of_sum([main, rebore], [piston], {"rebore": D("0.1")}, together=0.0)
+    often = sums.of_sum([main, rebore], [piston], {"rebore": D("0.3")}, together=0.0)
+    never = sums.of_sum([main, rebore], [piston], {"rebore": D("0")}, together=0.0)
+    assert never == sums.of_sum([main], [], {}, together=0.0)
+    assert never.careful < seldom.careful < D("20"), "once in ten: the careful figure is still without it"
+    assert often.careful > D("100"), "three in ten: the careful figure has it"
+    assert sums.of_sum([main, rebore], [piston], {}, together=0.0).likely > D("100"), "no chance given: it is done"
+
+
+@pytest.mark.parametrize(("chances", "together"), [({"a": D("1.1")}, 0.0), ({"a": D("-0.1")}, 0.0), ({}, 1.5)])
+def test_impossible_chances(chances, together):
+    with pytest.raises(ValueError):
+        sums.of_sum([], [], chances, together=together)
+
+
+def test_nothing_and_known_amounts():
+    assert sums.of_sum([], [], {}, together=0.3) == sums.Range(D("0.00"), D("0.00"), D("0.00"))
+    assert sums.of_sum([], [Certain(D("12.50"))], {}, together=0.3).careful == D("12.50")

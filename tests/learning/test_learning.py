@@ -1,0 +1,189 @@
+"""From hours booked on cards to the standard hours of a plan, through pages and API."""
+
+import re
+import uuid
+from decimal import Decimal as D
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from jobs.cards import actions as cards
+from jobs.cards.models import Stage
+from jobs.learning import actions, queries
+from jobs.plans.drafts import StageDraft
+from jobs.plans.models import PlanStage
+from shop.kernel.errors import BadInput, Refused
+from shop.trail.models import TrailRow
+from tests.factories.cards import a_card
+from tests.factories.plans import plan
+from tests.factories.timebook import a_booking
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def top_end(now):
+    now.at(17)
+    return plan(
+        name="Top-end rebuild",
+        stages=(
+            StageDraft("Strip", "strip", D("2"), needs_go_ahead=False),
+            StageDraft("Fit", "fit", D("4"), needs_go_ahead=False),
+        ),
+    )
+
+
+def done(now, top_end, mechanic, day: int, strip: int, fit: int) -> list[Stage]:
+    """A card by the plan, its two stages booked for so many hours on a day and finished."""
+    now.at(8, day=day)
+    card = a_card(plan_ids=[top_end.pk])
+    first, second = card.stages.order_by("position")
+    start = now.at(8, day=day)
+    middle, end = now.at(8 + strip, day=day), now.at(8 + strip + fit, day=day)
+    now.at(18, day=day)
+    for stage, since, until in ((first, start, middle), (second, middle, end)):
+        a_booking(mechanic, stage, since, until)
+        cards.finish_stage(stage.pk, by=mechanic)
+    cards.finish_card(card.pk, by=card.opened_by)
+    return [first, second]
+
+
+def words(answer) -> str:
+    text = " ".join(re.sub(r"<[^>]+>", " ", answer.content.decode()).split())
+    return text.replace("\u00a0", " ")
+
+
+def browser(person) -> Client:
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+def press(client, path, **data):
+    return client.post(path, {"once": str(uuid.uuid4()), **data})
+
+
+def test_a_card_remembers_which_stage_of_the_plan_it_came_from(top_end):
+    card = a_card(plan_ids=[top_end.pk])
+    assert [s.plan_stage.name for s in card.stages.order_by("position")] == ["Strip", "Fit"]
+    PlanStage.objects.filter(plan=top_end).delete()
+    assert list(card.stages.values_list("plan_stage", flat=True)) == [None, None]
+
+
+def test_hours_booked_move_the_likely_figure(now, top_end, mechanic, api, office):
+    stage = top_end.stages.get(name="Strip")
+    client = api(office)
+    before = client.get(f"plan-stages/{stage.pk}/hours/").json()
+    assert (before["likely"], before["jobs"], before["seen"]) == ("2", 0, [])
+    for day in (23, 24, 25):
+        done(now, top_end, mechanic, day, strip=3, fit=4)
+    after = client.get(f"plan-stages/{stage.pk}/hours/").json()
+    assert D("2.4") < D(after["likely"]) < D("3") < D(after["careful"])
+    assert after["jobs"] == 3
+    assert after["weight"] == "0.6"
+    assert {s["factor"] for s in after["seen"]} == {"1.5"}
+    fit = client.get(f"plan-stages/{top_end.stages.get(name='Fit').pk}/hours/").json()
+    assert fit["likely"] < "4.3"
+    assert client.get("plan-stages/999999/hours/").status_code == 404
+
+
+def test_what_is_set_aside_does_not_count_until_it_is_brought_back(now, top_end, mechanic, office, api):
+    first, _ = done(now, top_end, mechanic, 24, strip=6, fit=3)
+    plan_stage = top_end.stages.get(name="Strip")
+    with_it = queries.plan_stage(plan_stage.pk).learned
+    client = api(office)
+    refused = client.post(f"stages/{first.pk}/set-aside/", {"reason": " "})
+    assert refused.status_code == 400
+    answer = client.post(f"stages/{first.pk}/set-aside/", {"reason": "Crane broke down"}, key="aside-0001")
+    assert answer.status_code == 200, answer.content
+    again = client.post(f"stages/{first.pk}/set-aside/", {"reason": "Crane broke down"}, key="aside-0001")
+    assert again.json() == answer.json()
+    without = queries.plan_stage(plan_stage.pk)
+    assert without.learned.jobs == 0
+    assert without.learned.likely < with_it.likely
+    assert without.seen[0].left_out == "Crane broke down"
+    twice = client.post(f"stages/{first.pk}/set-aside/", {"reason": "Again"})
+    assert twice.status_code == 409
+    assert twice.json()["type"].endswith("already-set-aside")
+    assert client.post(f"stages/{first.pk}/bring-back/").status_code == 200
+    assert client.post(f"stages/{first.pk}/bring-back/").status_code == 409
+    assert queries.plan_stage(plan_stage.pk).learned == with_it
+    said = TrailRow.objects.filter(verb__startswith="learning.", subject_id=first.pk).order_by("id")
+    assert [t.verb for t in said] == ["learning.set-aside", "learning.brought-back"]
+
+
+def test_only_a_finished_stage_can_be_set_aside(top_end, office):
+    stage = a_card(plan_ids=[top_end.pk]).stages.first()
+    with pytest.raises(Refused, match="isn't finished"):
+        actions.set_aside(stage.pk, by=office, reason="Too early")
+    with pytest.raises(BadInput):
+        actions.set_aside(stage.pk, by=office, reason="")
+
+
+def test_the_likely_hours_become_the_standard(now, top_end, mechanic, office):
+    for day in (23, 24, 25):
+        done(now, top_end, mechanic, day, strip=4, fit=4)
+    stage = top_end.stages.get(name="Strip")
+    likely = queries.plan_stage(stage.pk).learned.likely
+    client = browser(office)
+    page = words(client.get(f"/plans/stages/{stage.pk}/hours/"))
+    assert "3 jobs of our own count for 60 % of this, the plan for the rest." in page
+    top_end.refresh_from_db()
+    press(client, f"/plans/stages/{stage.pk}/hours/take/", version=str(top_end.version - 1))
+    stage.refresh_from_db()
+    assert stage.standard_hours == 2, "a stale page changes nothing"
+    press(client, f"/plans/stages/{stage.pk}/hours/take/", version=str(top_end.version))
+    stage.refresh_from_db()
+    assert stage.standard_hours == actions.quarter(likely) == D("3.00")
+    after = queries.plan_stage(stage.pk).learned
+    assert D("3.4") < after.likely < D("3.8"), "the jobs still say 4 h; they are not counted twice"
+
+
+def test_nothing_learnt_nothing_taken(top_end, office, api):
+    answer = api(office).post(f"plan-stages/{top_end.stages.first().pk}/take-likely/")
+    assert answer.status_code == 409
+    assert answer.json()["type"].endswith("nothing-learnt")
+
+
+def test_pages_show_it(now, top_end, mechanic, office):
+    client = browser(office)
+    assert "Nothing yet: no stage of this plan was finished" in words(client.get(f"/plans/{top_end.pk}/"))
+    first, _ = done(now, top_end, mechanic, 24, strip=3, fit=4)
+    plan_page = words(client.get(f"/plans/{top_end.pk}/"))
+    assert "What the shop's own hours say" in plan_page
+    card_page = words(client.get(f"/cards/{first.card_id}/"))
+    assert "What it took" in card_page
+    form = client.get(f"/cards/{first.card_id}/stages/{first.pk}/set-aside/")
+    assert "Why these hours say nothing about the next job" in words(form)
+    empty = press(client, f"/cards/{first.card_id}/stages/{first.pk}/set-aside/", reason="")
+    assert empty.status_code == 422
+    press(client, f"/cards/{first.card_id}/stages/{first.pk}/set-aside/", reason="Flood in the yard")
+    page = words(client.get(f"/plans/stages/{first.plan_stage_id}/hours/"))
+    assert "Set aside Flood in the yard" in page
+    assert client.get(f"/cards/{first.card_id + 1}/stages/{first.pk}/set-aside/").status_code == 404
+
+
+def test_queries_stay_the_same_with_more_jobs(now, top_end, mechanic):
+    done(now, top_end, mechanic, 23, 2, 4)
+    with CaptureQueriesContext(
+        connection,
+    ) as few:
+        queries.of_plan(top_end.pk)
+    for day in (24, 25, 26):
+        done(now, top_end, mechanic, day, 2, 4)
+    with CaptureQueriesContext(connection) as many:
+        queries.of_plan(top_end.pk)
+    assert len(many) == len(few) <= 4
+
+
+def test_optional_work_by_its_history(now, top_end, mechanic, office):
+    strip = top_end.stages.get(name="Strip")
+    assert queries.chances([strip.pk]) == {strip.pk: D("0.50")}
+    done(now, top_end, mechanic, 23, 2, 4)
+    card = a_card(plan_ids=[top_end.pk])
+    cards.cancel_card(card.pk, by=office, reason="Sold it")
+    assert queries.chances([strip.pk]) == {strip.pk: D("0.50")}
+    done(now, top_end, mechanic, 24, 2, 4)
+    assert queries.chances([strip.pk]) == {strip.pk: D("0.60")}
