@@ -16,7 +16,7 @@ from shop.api.fields import Body, Choice, Day, Flag, Id, Int, Moment, Money, Num
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import NotFound
 
-from . import actions, explaining, printing, queries
+from . import actions, explaining, outlook, printing, queries
 from .models import Estimate, EstimateLine, GoAhead, LineKind
 
 _PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
@@ -163,6 +163,17 @@ class EstimateLineOut(LineBaseOut):
         return queries.word(asked[row.estimate_id].get(row.pk))
 
 
+class OutlookOut(Out):
+    """Half of such jobs stay below the likely figures, four of five below the careful ones. Prices without tax."""
+
+    likely_hours = Number(places=2)
+    careful_hours = Number(places=2)
+    likely = Money()
+    careful = Money()
+    jobs = Int(help_text="Finished stages of our own that are behind it.")
+    options = Int(help_text="Optional pieces of work that count with their chance.")
+
+
 class EstimateOut(TotalsOut):
     id = Id()
     number = serializers.CharField(help_text="Given when it is issued.")
@@ -174,6 +185,12 @@ class EstimateOut(TotalsOut):
     customer_id = Id(source="card.customer_id")
     customer_name = serializers.CharField(source="card.customer.name")
     valid_until = Day(allow_null=True)
+    outlook = serializers.SerializerMethodField(help_text="null: a draft, or nothing of it varies.")
+
+    @extend_schema(responses=OutlookOut(allow_null=True))
+    def get_outlook(self, row: Estimate) -> Any:
+        found = outlook.read(row.outlook)
+        return None if found is None else OutlookOut(found, context=self.context).data
 
     def get_state(self, row: Estimate) -> str:
         return queries.state_of(row)

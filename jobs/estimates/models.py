@@ -91,6 +91,7 @@ class Estimate(MoneyDocument):
     valid_until = models.DateField(null=True, blank=True)
     superseded_at = models.DateTimeField(null=True, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    outlook = models.JSONField(default=dict, blank=True)  # likely and careful figures as issued; see outlook.py
 
     class Meta:
         indexes = (

@@ -20,7 +20,7 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from . import actions, forms, printing, queries, showing, wording
+from . import actions, forms, outlook, printing, queries, showing, wording
 from .api import pdf_answer
 from .models import Estimate
 
@@ -86,6 +86,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "history": [wording.entry(t) for t in queries.history(row)[:50]],
         "margin": showing.margin(lines) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
+        "outlook": outlook.standing(row, lines),
     }
     if may_edit:
         chosen = request.GET.get("line", "")

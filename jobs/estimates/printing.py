@@ -12,8 +12,8 @@ from shop.business import queries as business
 from shop.documents import shapes
 from shop.documents.typesetting import typeset
 
-from . import parties, pricing
-from .models import Estimate, LineKind, MoneyDocument, PricedLine
+from . import outlook, parties, pricing
+from .models import Estimate, EstimateLine, LineKind, MoneyDocument, PricedLine
 from .queries import answers
 
 SECTIONS: dict[str, shapes.priced.SectionKind] = {
@@ -70,7 +70,7 @@ def file_name(estimate: Estimate) -> str:
 
 
 def shape(estimate: Estimate) -> shapes.Estimate:
-    lines = list(estimate.lines.all())
+    lines = list(estimate.lines.select_related("stage__plan_stage"))
     live = states_now(estimate, estimate.card, estimate.card.customer)
     standing = answers(estimate) if estimate.issued_at and estimate.revision > 1 else {}
     decisions: dict[int, Decision] = {}
@@ -106,6 +106,17 @@ def shape(estimate: Estimate) -> shapes.Estimate:
         notes=tuple(x for x in (estimate.note, live["seller"].get("note", "")) if x),
         cautions=(said(CAUTION, estimate.language), *example(live["seller"], estimate.language)),
         mark="" if estimate.issued_at else "draft",
+        range=range_of(estimate, lines),
+    )
+
+
+def range_of(estimate: Estimate, lines: Sequence[EstimateLine]) -> shapes.Range | None:
+    """A firm quotation has none: its price is its price."""
+    found = outlook.standing(estimate, lines)
+    if found is None or estimate.kind == Estimate.Kind.QUOTATION:
+        return None
+    return shapes.Range(
+        likely=found.likely, careful=found.careful, likely_hours=found.likely_hours, careful_hours=found.careful_hours
     )
 
 

@@ -95,7 +95,7 @@ def state_of(estimate: Estimate) -> str:
 
 
 def lines(*, estimate_id: int) -> QuerySet[EstimateLine]:
-    return EstimateLine.objects.filter(estimate=estimate_id).select_related("stage", "part", "estimate")
+    return EstimateLine.objects.filter(estimate=estimate_id).select_related("stage__plan_stage", "part", "estimate")
 
 
 def line(pk: int) -> EstimateLine | None:

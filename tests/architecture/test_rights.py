@@ -150,7 +150,6 @@ def test_every_right_is_asked_for_somewhere():
         "estimates.discount",
         "stock.override",
         "stages.override",
-        "time.edit",
         "trail.read",
     }  # fmt: skip  asked by an action or an answer, where it depends on the data
     assert set(RIGHTS) - asked == inside

@@ -20,7 +20,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import gathering, parties, queries
+from .. import gathering, outlook, parties, queries
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
 from ..models import Estimate, EstimateLine
@@ -40,7 +40,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     before = _lock_earlier(estimate_id)
     estimate = lock_draft(estimate_id, expect)
     card = lock_card(estimate.card_id)
-    lines = list(estimate.lines.all())
+    lines = list(estimate.lines.select_related("stage__plan_stage"))
     if not lines:
         raise Refused("It has no lines yet. Add at least one, then issue it.", code="no-lines")
     missing = [n for n, line in enumerate(lines, 1) if line.basis.get("price") == "missing"]
@@ -73,6 +73,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     save_next(
         estimate, number=estimate.number, issued_at=now, issued_on=today, issued_by=by, valid_until=valid_until,
         seller=parties.seller(prices.profile) | {"contact": by.name}, buyer=parties.buyer(card.customer), subject=parties.subject(card),
+        outlook=outlook.kept(outlook.of(estimate, lines)),
         **{name: getattr(estimate, name) for name in TOTALS},
     )  # fmt: skip
     record(
@@ -169,6 +170,8 @@ def fingerprint(estimate: Estimate) -> str:
         name: getattr(estimate, name)
         for name in ("number", "revision", "kind", "issued_on", "valid_until", "currency", "seller", "buyer", "subject")
     } | {name: getattr(estimate, name) for name in TOTALS}
+    if estimate.outlook:
+        stated["outlook"] = estimate.outlook
     stated["lines"] = [
         [str(getattr(line, name)) for name in ("position", "text", "detail", "unit", "tax_category")]
         + [
