@@ -23,18 +23,19 @@ PAGE_LIMIT, SCRIPT_LIMIT, REQUEST_LIMIT = 150_000, 50_000, 12
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 _SCAN = """([code, gap]) => new Promise(done => {
-  const keys = [...code, 'Enter']; let i = 0;
-  const press = () => {
-    const key = keys[i++], el = document.activeElement || document.body;
+  let struck = performance.now(); // a scanner's keys bear the time they were struck, however late the page hears them
+  for (const key of [...code, 'Enter']) {
+    const el = document.activeElement || document.body;
     const ev = new KeyboardEvent('keydown', {key, bubbles: true, cancelable: true});
+    Object.defineProperty(ev, 'timeStamp', {value: struck});
     const go = el.dispatchEvent(ev);
     if (go && key.length === 1 && el.matches('input:not([type=checkbox]), textarea')) {
       el.value += key; el.dispatchEvent(new Event('input', {bubbles: true}));
     }
     if (go && key === 'Enter' && el.form && el.matches('input')) el.form.requestSubmit();
-    if (i < keys.length) setTimeout(press, gap); else setTimeout(done, 20);
-  };
-  press();
+    struck += gap;
+  }
+  setTimeout(done, 20);
 })"""
 
 
@@ -130,7 +131,7 @@ class Visit:
     def scan(self, code: str, gap: int = 6) -> None:
         """Send a code as a keyboard-wedge scanner does: keys `gap` ms apart, then Enter.
 
-        Timed inside the page; through the driver the gaps would be the driver's.
+        Made inside the page; through the driver the gaps would be the driver's.
         """
         from playwright.sync_api import Error
 
