@@ -11,8 +11,6 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
-from openpyxl import Workbook, load_workbook
-
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, field_error
 from shop.kernel.text import csv_safe
@@ -68,6 +66,8 @@ def _xlsx(raw: bytes) -> Iterator[tuple[int, list[str]]]:
                 raise field_error(
                     "file", "This workbook is too large when unpacked. Split it into parts.", code="too-large"
                 )
+        from openpyxl import load_workbook  # loads numpy where it finds it: only who needs it pays
+
         book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         sheet = book.worksheets[0]
         for number, row in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS + 1), start=1):
@@ -140,6 +140,8 @@ def write_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterat
 
 def write_xlsx(title: str, header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
     """A workbook with one sheet. Texts stay texts, so nothing in it is run as a formula."""
+    from openpyxl import Workbook
+
     book = Workbook(write_only=True)
     sheet = book.create_sheet(title[:31])
     sheet.append(list(header))

@@ -32,6 +32,7 @@ INSTALLED_APPS = [
     "inventory.parts",
     "inventory.stock",
     "inventory.buying",
+    "inventory.reorder",
     "jobs.machines",
     "jobs.plans",
     "jobs.cards",

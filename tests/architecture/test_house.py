@@ -32,7 +32,10 @@ SECONDS = {
     "shop/config/demo/jobs.py",  # the pace of an invented afternoon
     "shop/config/management/commands/backup.py",  # megabytes to print
 }  # fmt: skip
-ESTIMATES = {"jobs/learning/hours.py", "jobs/learning/sums.py"}  # statistics inside; Decimals go in and come out
+ESTIMATES = {  # statistics inside; Decimals go in and come out
+    "jobs/learning/hours.py", "jobs/learning/sums.py", "inventory/reorder/demand.py", "inventory/reorder/distribution.py",
+    "inventory/reorder/replay.py",
+}  # fmt: skip
 FROM_OUTSIDE = {
     "shop/api/parsing.py",  # tells a float that came as JSON from a number, to refuse it
     "jobs/exchange/sheets.py",  # a cell of a workbook may hold one

@@ -1,0 +1,1 @@
+"""What to order, how much and why: demand history, forecasts, proposals (orders themselves are buying's)."""
