@@ -13,18 +13,19 @@ from __future__ import annotations
 
 from typing import Any, TypeVar
 
-from django.db import connections, migrations
+from django.db import connections
 from django.db.models import Model, QuerySet
 from django.db.models.expressions import RawSQL
 
 from .folding import fold
+from .triggers import Statements
 
 M = TypeVar("M", bound=Model)
 MOST_WORDS = 8
 SHORTEST = 3  # a trigram index knows nothing of shorter words
 
 
-def index_text(table: str, column: str) -> migrations.RunPython:
+def index_text(table: str, column: str) -> Statements:
     """Index `column` of `table` for `containing`: pg_trgm on PostgreSQL, an FTS5 table beside it on SQLite."""
 
     def forwards(apps: Any, schema_editor: Any) -> None:
@@ -40,7 +41,7 @@ def index_text(table: str, column: str) -> migrations.RunPython:
         else:
             schema_editor.execute(f"DROP INDEX IF EXISTS {name}_trgm")
 
-    return migrations.RunPython(forwards, backwards)
+    return Statements(forwards, backwards)
 
 
 def containing(rows: QuerySet[M], column: str, text: str) -> QuerySet[M]:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from typing import Any, TypeVar
 
-from django.db import connections, migrations
+from django.db import connections
 from django.db.models import Model, QuerySet
 from django.db.models.expressions import RawSQL
 
 from .folding import fold
+from .triggers import Statements
 
 M = TypeVar("M", bound=Model)
 
@@ -21,7 +22,7 @@ MOST_WORDS = 8
 SHORTEST = 3  # letters; a shorter word has no trigram
 
 
-def searchable(table: str, column: str = "find_text") -> migrations.RunPython:
+def searchable(table: str, column: str = "find_text") -> Statements:
     """Migration operation: make `column` of `table` searchable with `containing`.
 
     On SQLite a later migration that rebuilds the table drops the triggers: repeat this operation after it.
@@ -39,7 +40,7 @@ def searchable(table: str, column: str = "find_text") -> migrations.RunPython:
         else:
             schema_editor.execute(f"DROP INDEX IF EXISTS {table}_find")
 
-    return migrations.RunPython(forwards, backwards)
+    return Statements(forwards, backwards)
 
 
 def containing(rows: QuerySet[M], text: str, column: str = "find_text") -> QuerySet[M]:

@@ -2,10 +2,25 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import migrations
 
 
-def append_only(table: str, *, mutable: tuple[str, ...] = (), when: str = "") -> migrations.RunPython:
+class Statements(migrations.RunPython):
+    """Statements run by a function of (None, schema_editor). Unlike RunPython it doesn't ask for the models as they were
+    at this migration, which Django builds anew each time."""
+
+    def database_forwards(self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any) -> None:
+        self.code(None, schema_editor)  # type: ignore[arg-type]
+
+    def database_backwards(self, app_label: str, schema_editor: Any, from_state: Any, to_state: Any) -> None:
+        if self.reverse_code is None:
+            raise NotImplementedError("this step can't be taken back")
+        self.reverse_code(None, schema_editor)  # type: ignore[arg-type]
+
+
+def append_only(table: str, *, mutable: tuple[str, ...] = (), when: str = "") -> Statements:
     """Refuse DELETE, and UPDATE of any column but `mutable`, on `table`.
 
     `when` is an SQL condition on OLD ("OLD.issued_at IS NOT NULL"): the row is only protected while it holds.
@@ -18,10 +33,10 @@ def append_only(table: str, *, mutable: tuple[str, ...] = (), when: str = "") ->
     def backwards(apps, schema_editor) -> None:
         _drop(schema_editor, table)
 
-    return migrations.RunPython(forwards, backwards)
+    return Statements(forwards, backwards)
 
 
-def frozen_with(table: str, parent: str, key: str, *, column: str = "issued_at") -> migrations.RunPython:
+def frozen_with(table: str, parent: str, key: str, *, column: str = "issued_at") -> Statements:
     """Refuse INSERT, UPDATE and DELETE on `table` while the row of `parent` that its `key` names has `column` set: the
     lines of an issued document stand as still as the document."""
 
@@ -32,10 +47,10 @@ def frozen_with(table: str, parent: str, key: str, *, column: str = "issued_at")
     def backwards(apps, schema_editor) -> None:
         _drop(schema_editor, table)
 
-    return migrations.RunPython(forwards, backwards)
+    return Statements(forwards, backwards)
 
 
-def unguarded(*tables: str) -> migrations.RunPython:
+def unguarded(*tables: str) -> Statements:
     """Take the triggers of `tables` off, to change their columns; put them on again in the same migration.
 
     SQLite rebuilds a table to change a column. That loses the table's own triggers without a word, and fails when
@@ -46,7 +61,7 @@ def unguarded(*tables: str) -> migrations.RunPython:
         for table in tables:
             _drop(schema_editor, table)
 
-    return migrations.RunPython(forwards, migrations.RunPython.noop)
+    return Statements(forwards, migrations.RunPython.noop)
 
 
 def _drop(schema_editor, table: str) -> None:

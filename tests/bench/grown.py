@@ -59,8 +59,10 @@ class Job:
         from tests.factories.people import person
 
         self.owner = person("maren", "Maren Holt", "owner")
-        self.card, fit, test, rings = estimates.job(self.owner, estimates.customer(name="Grown Harbour Works"))
-        self.stages = [fit, test, *(estimates.stage(self.owner, self.card, f"Stage {n}") for n in (3, 4, 5))]
+        self.card = estimates.card(self.owner, estimates.customer(name="Grown Harbour Works"))
+        self.stages = [estimates.stage(self.owner, self.card, f"Stage {n}") for n in range(1, 6)]
+        fit, rings = self.stages[0], estimates.part(self.owner, "GRW-RNG", "Grown ring set")
+        estimates.need(self.owner, fit, rings)
         estimates.agreed(self.owner, self.card)
         for stage in self.stages:
             invoices.work(self.owner, stage, "2")

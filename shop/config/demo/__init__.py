@@ -6,6 +6,10 @@ is missing.
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import date, time
 from decimal import Decimal
 from typing import NamedTuple
@@ -77,10 +81,32 @@ def load(*, password: str, pins: dict[str, str]) -> None:
     )
     LabourRate.objects.create(per_hour=Decimal("68.00"), valid_from=FROM)
     LabourRate.objects.create(stage_kind="measure", per_hour=Decimal("74.00"), valid_from=FROM)
-    for member in CAST:
-        Person.objects.create(
-            username=member.username, name=member.name, roles=list(member.roles), password=make_password(password),
-            pin_hash=make_password(pins[member.username]), email=f"{member.username}@saltmarsh.example",
-            cost_per_hour=COSTS.get(member.roles[0]),
-        )  # fmt: skip
-    story.tell(site_id=site.pk)
+    Person.objects.bulk_create(
+        Person(
+            username=member.username, name=member.name, roles=list(member.roles),
+            email=f"{member.username}@saltmarsh.example", cost_per_hour=COSTS.get(member.roles[0]),
+        )
+        for member in CAST
+    )  # fmt: skip
+    with ThreadPoolExecutor(
+        1
+    ) as aside:  # hashing takes long on purpose, and leaves the interpreter to others meanwhile
+        hashes = {secret: aside.submit(make_password, secret) for secret in (password, *pins.values())}
+        story.tell(site_id=site.pk)
+        for member in CAST:
+            Person.objects.filter(username=member.username).update(
+                password=hashes[password].result(), pin_hash=hashes[pins[member.username]].result()
+            )
+
+
+@contextmanager
+def unhurried_collector() -> Iterator[None]:
+    """Python looks for garbage seldom: making a shop leaves many objects behind and hardly a cycle among them."""
+    before = gc.get_threshold()
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 1_000)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()

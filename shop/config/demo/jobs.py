@@ -121,10 +121,12 @@ class Story:
 
     def draw_all(self, stage: Stage, by: Person) -> None:
         """Draw what the stage needs; what the shelf lacks comes in first."""
-        for need in Need.objects.filter(stage=stage, removed_at__isnull=True).select_related("part", "reservation"):
+        needs = list(Need.objects.filter(stage=stage, removed_at__isnull=True).select_related("part", "reservation"))
+        free = shelf.free_by_part([need.part_id for need in needs])
+        for need in needs:
             left = need.quantity - need.drawn
             kept = need.reservation.quantity if need.reservation and need.reservation.ended_at is None else Decimal(0)
-            short = left - kept - shelf.free(need.part_id, stage.card.site_id)
+            short = left - kept - free.get((need.part_id, stage.card.site_id), Decimal(0))
             if short > 0:
                 number = need.part.number
                 stock.receive(

@@ -21,11 +21,12 @@ class Command(BaseCommand):
             raise CommandError(
                 "The demo has published passwords and serves this machine only: leave TALLYBENCH_BIND out."
             )
-        call_command("prepare", verbosity=0)
-        try:
-            demo.load(password=PASSWORD, pins=PINS)
-        except demo.RealShop as error:
-            raise CommandError(str(error)) from error
+        with demo.unhurried_collector():
+            call_command("prepare", verbosity=0)
+            try:
+                demo.load(password=PASSWORD, pins=PINS)
+            except demo.RealShop as error:
+                raise CommandError(str(error)) from error
         self.stdout.write("Saltmarsh Engine Works: an invented shop with invented data. Password of all: " + PASSWORD)
         for person in demo.CAST:
             roles = " and ".join(person.roles)

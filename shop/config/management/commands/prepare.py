@@ -12,7 +12,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         quiet = min(options["verbosity"], 1) - 1
-        call_command("migrate", interactive=False, verbosity=max(quiet, 0))
+        if pending():
+            call_command("migrate", interactive=False, verbosity=max(quiet, 0))
         if connection.vendor == "sqlite":
             with connection.cursor() as cursor:
                 cursor.execute("PRAGMA optimize")
