@@ -9,6 +9,6 @@ class StockConfig(AppConfig):
     def ready(self) -> None:
         from shop.ui import panels
 
-        from .pages import of_part
+        from .pages.shelf import of_part
 
         panels.add("part", "stock.read", of_part)

@@ -139,6 +139,22 @@ class OpenForm(forms.Form):
         self.fields["quantity"].unit = unit  # type: ignore[attr-defined]
 
 
+class CostForm(forms.Form):
+    new_unit_cost = DecimalField(
+        label=_("Cost per unit"), max_digits=18, decimal_places=6, min_value=0,
+        help_text=_("By the invoice, before tax, with its share of freight and duty."),
+    )  # fmt: skip
+    reason = _line(_("Why"), 200, required=True, hint=_("The invoice that says so."))
+
+    def __init__(self, *args: Any, currency: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["new_unit_cost"].unit = currency  # type: ignore[attr-defined]
+
+
+class DayFilter(forms.Form):
+    day = forms.DateField(label=_("At the end of"), required=False, widget=DateInput)
+
+
 class CountForm(forms.Form):
     """One box for each lot in the bin, empty: whoever counts doesn't see what the ledger expects."""
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from django.db import connection, transaction
 
+from . import proof_of_costs
+
 # Six decimals are kept, so a real difference is at least 0.000001; below that lies only SQLite's binary arithmetic.
 _OFF = "abs({}) > 0.0000009"
 SHOWN = 20
@@ -97,7 +99,7 @@ _BY_ROW: dict[str, str] = {
     "value is quantity times the cost of the lot": f"""
         SELECT 'movement ' || m.id || ' of lot ' || l.number, m.value, m.quantity * l.unit_cost
         FROM inventory_stock_movement m JOIN inventory_stock_lot l ON l.id = m.lot_id
-        WHERE m.kind <> 'revalue' AND {_OFF.format("m.value - m.quantity * l.unit_cost")}""",
+        WHERE m.kind <> 'revalue' AND l.cost_now IS NULL AND {_OFF.format("m.value - m.quantity * l.unit_cost")}""",
     "part of a balance is that of its lot": """
         SELECT 'balance ' || x.id, x.part_id, l.part_id
         FROM inventory_stock_balance x JOIN inventory_stock_lot l ON l.id = x.lot_id WHERE x.part_id <> l.part_id""",
@@ -115,6 +117,7 @@ _BY_ROW: dict[str, str] = {
     "a return names its draw": """
         SELECT 'movement ' || id, quantity, NULL FROM inventory_stock_movement
         WHERE kind = 'return' AND reverses_id IS NULL""",
+    **proof_of_costs.CHECKS,
 }
 CHECKS = (*_BY_PLACE, *_BY_ROW)
 
@@ -132,6 +135,9 @@ STATEMENTS = (
 TRIGGERS = (
     "inventory_stock_movement_no_update", "inventory_stock_movement_no_delete",
     "inventory_stock_lot_no_update", "inventory_stock_lot_no_delete",
+    "inventory_stock_revaluation_no_update", "inventory_stock_revaluation_no_delete",
+    "inventory_stock_closing_no_update", "inventory_stock_closing_no_delete",
+    "inventory_stock_closingline_no_update", "inventory_stock_closingline_no_delete",
 )  # fmt: skip
 
 
@@ -157,6 +163,8 @@ def wrong() -> Iterator[Wrong]:
             cursor.execute(sql)
             for check, where, found, right in cursor.fetchall():
                 yield Wrong(check, str(where), _said(found), _said(right))
+        for check, where, found, right in proof_of_costs.wrong_closings(cursor):
+            yield Wrong(check, where, _said(found), _said(right))
         for name in sorted(set(TRIGGERS) - _triggers(cursor)):
             yield Wrong("the database refuses changes", name, "no trigger", "one")
 

@@ -8,6 +8,7 @@ their movement or reservation, inside the lock on the StockLevel row. `check_led
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 from django.conf import settings
 from django.db import models
@@ -51,7 +52,8 @@ class Bin(models.Model):
 
 
 class Lot(models.Model):
-    """What came in together: one part, one cost, one batch, one expiry. Cost and origin never change."""
+    """What came in together: one part, one cost, one batch, one expiry. Cost and origin never change; when an invoice says
+    another cost later, `cost_now` is what the lot is valued at from then on (see Revaluation)."""
 
     part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="lots")
     number = models.CharField(max_length=24, unique=True)  # ours, on the label
@@ -63,7 +65,8 @@ class Lot(models.Model):
     opened_at = models.DateTimeField(null=True, blank=True)
     opened_expires_on = models.DateField(null=True, blank=True)
     opened_from = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="opened")
-    unit_cost = models.DecimalField(**COST)  # per unit of the part, before tax, landed
+    unit_cost = models.DecimalField(**COST)  # per unit of the part, before tax, landed; as received
+    cost_now = models.DecimalField(**COST, null=True, blank=True)  # by the last Revaluation; null: as received
     currency = models.CharField(max_length=3)
 
     class Meta:
@@ -77,6 +80,11 @@ class Lot(models.Model):
     def last_day(self) -> date | None:
         """The last day it may be used, opened or not. None: it keeps."""
         return self.opened_expires_on or self.expires_on
+
+    @property
+    def cost(self) -> Decimal:
+        """What a unit of it costs as far as is known now; movements are posted at it."""
+        return self.unit_cost if self.cost_now is None else self.cost_now
 
 
 class Movement(models.Model):
@@ -98,13 +106,14 @@ class Movement(models.Model):
     bin = models.ForeignKey(Bin, on_delete=models.PROTECT, related_name="movements")
     site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT, related_name="+")
     quantity = models.DecimalField(**QTY)  # signed, in the part's unit
-    value = models.DecimalField(**VALUE)  # signed, quantity x unit cost, in the lot's currency
+    value = models.DecimalField(**VALUE)  # signed, quantity x the lot's cost then, in the lot's currency
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     label = models.CharField(max_length=120, blank=True)  # what for, in words: "card 26-0031, stage 4"
     reason = models.CharField(max_length=200, blank=True)
     override = models.CharField(max_length=200, blank=True)  # why an expired lot was used, by an owner
     holder = models.CharField(max_length=20, blank=True)  # the room that holds its key ("card"): only it brings it back
+    # the draw that a return brings back; the outflow whose cost a REVALUE corrects
     reverses = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversed_by")
 
     class Meta:
@@ -179,3 +188,50 @@ class Reservation(models.Model):
             models.Index(fields=("part", "site"), name="stock_reservation_open", condition=Q(ended_at__isnull=True)),
         )
         constraints = (models.CheckConstraint(condition=Q(quantity__gte=0), name="stock_reservation_quantity"),)
+
+
+class Revaluation(models.Model):
+    """A lot turned out to cost something else (a late supplier's invoice). Append-only.
+
+    The REVALUE movements of its `posting` carry the difference; what was posted before stays as it was. Movements of the lot
+    before `since` were posted at `was`, later ones at `now`. `used` had left the lot by then (drawn and not brought back,
+    scrapped, counted away); its share of the difference is a cost of what it was used for.
+    """
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="revaluations")
+    was = models.DecimalField(**COST)
+    now = models.DecimalField(**COST)
+    on_hand = models.DecimalField(**QTY)
+    used = models.DecimalField(**QTY)
+    on_hand_value = models.DecimalField(**VALUE)  # what the stock is worth more (or less)
+    used_value = models.DecimalField(**VALUE)  # what the use of it cost more (or less)
+    reason = models.CharField(max_length=200)
+    posting = models.UUIDField()
+    since = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        indexes = (models.Index(fields=("lot", "id"), name="stock_revaluation_lot"),)
+        constraints = (models.CheckConstraint(condition=Q(now__gte=0), name="stock_revaluation_cost"),)
+
+
+class Closing(models.Model):
+    """A month was added up: its lines hold all movements before `until`, so that a value at a past date takes the movements
+    of at most a month. Append-only; `check_ledger` recomputes it."""
+
+    until = models.DateTimeField(unique=True)  # not included
+    made_at = models.DateTimeField()
+
+
+class ClosingLine(models.Model):
+    """What there was of a part at the end of a month; a part without stock and value has no line."""
+
+    closing = models.ForeignKey(Closing, on_delete=models.PROTECT, related_name="lines")
+    part = models.ForeignKey("inventory_parts.Part", on_delete=models.PROTECT, related_name="+")
+    quantity = models.DecimalField(**QTY)
+    value = models.DecimalField(**VALUE)  # first in first out by lot
+    average_value = models.DecimalField(**VALUE)  # by moving average
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("closing", "part"), name="stock_closing_once"),)

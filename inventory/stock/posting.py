@@ -74,7 +74,7 @@ _LYING = Joined(
     " JOIN inventory_stock_bin n ON n.id = b.bin_id)"
     " ON b.part_id = v.part_id AND n.site_id = v.site_id AND b.on_hand > 0 WHERE v.id = %s",
     key=Movement, r=Reservation, b=Balance, n=(Bin, "id", "site_id", "code", "kind"),
-    l=(Lot, "id", "number", "received_at", "expires_on", "opened_expires_on", "unit_cost"),
+    l=(Lot, "id", "number", "received_at", "expires_on", "opened_expires_on", "unit_cost", "cost_now"),
 )  # fmt: skip
 
 
@@ -104,13 +104,13 @@ def place(row: Balance) -> Place:
     lot, bin_ = row.lot, row.bin
     return Place(
         balance_id=row.pk, lot_id=row.lot_id, lot=lot.number, bin_id=row.bin_id, bin=bin_.code, on_hand=row.on_hand,
-        unit_cost=lot.unit_cost, received_at=lot.received_at, expires_on=lot.last_day, quarantine=bin_.is_quarantine,
+        unit_cost=lot.cost, received_at=lot.received_at, expires_on=lot.last_day, quarantine=bin_.is_quarantine,
     )  # fmt: skip
 
 
 @dataclass
 class Entry:
-    """One movement to be written. `quantity` is signed; `unit_cost` that of the lot."""
+    """One movement to be written. `quantity` is signed; `unit_cost` what the lot costs now."""
 
     kind: str
     level: StockLevel
@@ -127,6 +127,7 @@ class Entry:
     on_hand: Decimal = field(default=Decimal(0))
     fresh: bool = False  # a new lot: it lies nowhere yet
     key: int | None = None  # of the movement, when known beforehand
+    value: Decimal | None = None  # of a cost difference, which has no quantity
 
 
 def post(
@@ -143,7 +144,8 @@ def post(
     movements = [
         Movement(
             pk=e.key, kind=e.kind, posting=posting, part_id=e.level.part_id, lot_id=e.lot_id, bin_id=e.bin_id,
-            site_id=e.level.site_id, quantity=e.quantity, value=value_of(e.quantity, e.unit_cost), at=now, by=by,
+            site_id=e.level.site_id, quantity=e.quantity, at=now, by=by,
+            value=value_of(e.quantity, e.unit_cost) if e.value is None else e.value,
             label=e.label, reason=e.reason, override=e.override, holder=e.holder, reverses_id=e.reverses_id,
         )
         for e in entries

@@ -15,12 +15,13 @@ from inventory.parts.models import Part
 from shop.kernel import clock
 
 from .choosing import order
-from .models import Balance, Bin, Lot, Movement, Reservation, StockLevel
+from .models import Balance, Bin, Lot, Movement, Reservation, Revaluation, StockLevel
 from .posting import place
 
 ZERO = Decimal(0)
 _QUANTITY: DecimalField = DecimalField(max_digits=18, decimal_places=6)
 _VALUE: DecimalField = DecimalField(max_digits=20, decimal_places=6)
+COST_NOW = Coalesce(F("lot__cost_now"), F("lot__unit_cost"))
 LAST_DAY = Coalesce(F("lot__opened_expires_on"), F("lot__expires_on"))
 
 
@@ -108,7 +109,7 @@ def levels(*, part_id: int | None = None, site_id: int | None = None, text: str 
     """What there is of each part at each site, with `free` (as in the function of that name) and `worth` (at cost)."""
     lying = Balance.objects.filter(part_id=OuterRef("part_id"), bin__site_id=OuterRef("site_id"), on_hand__gt=0)
     usable = _good(lying).values("part_id").annotate(q=Sum("on_hand")).values("q")
-    worth = lying.values("part_id").annotate(q=Sum(F("on_hand") * F("lot__unit_cost"), output_field=_VALUE)).values("q")
+    worth = lying.values("part_id").annotate(q=Sum(F("on_hand") * COST_NOW, output_field=_VALUE)).values("q")
     left = Coalesce(Subquery(usable), ZERO, output_field=_QUANTITY) - F("reserved")
     rows = StockLevel.objects.select_related("part", "site").annotate(
         free=Greatest(left, ZERO, output_field=_QUANTITY),
@@ -168,6 +169,12 @@ def lots(*, part_id: int | None = None, batch: str = "", number: str = "") -> Qu
 
 def lot(pk: int) -> Lot | None:
     return Lot.objects.select_related("part", "opened_from").filter(pk=pk).first()
+
+
+def revaluations(lot_id: int | None = None) -> QuerySet[Revaluation]:
+    """What lots turned out to cost later, the newest first."""
+    rows = Revaluation.objects.select_related("lot", "by").order_by("-id")
+    return rows if lot_id is None else rows.filter(lot_id=lot_id)
 
 
 def reservations(

@@ -1,23 +1,26 @@
 from django.urls import path
 
-from . import pages
+from .pages import shelf, value
 
 app_name = "stock"
 urlpatterns = [
-    path("stock/", pages.stock, name="list"),
-    path("stock/receive/", pages.receive, name="receive"),
-    path("stock/movements/", pages.movements, name="movements"),
-    path("stock/expiring/", pages.expiring, name="expiring"),
-    path("stock/lots/<int:pk>/", pages.lot, name="lot"),
-    path("stock/lots/<int:lot_id>/in/<int:bin_id>/", pages.place, name="place"),
-    path("stock/lots/<int:lot_id>/in/<int:bin_id>/transfer/", pages.transfer, name="transfer"),
-    path("stock/lots/<int:lot_id>/in/<int:bin_id>/scrap/", pages.scrap, name="scrap"),
-    path("stock/lots/<int:lot_id>/in/<int:bin_id>/open/", pages.open_lot, name="open"),
-    path("stock/bins/", pages.bins, name="bins"),
-    path("stock/bins/new/", pages.add_bin, name="add-bin"),
-    path("stock/bins/<int:pk>/", pages.bin_, name="bin"),
-    path("stock/bins/<int:pk>/edit/", pages.edit_bin, name="edit-bin"),
-    path("stock/bins/<int:pk>/archive/", pages.archive_bin, name="archive-bin"),
-    path("stock/bins/<int:pk>/count/", pages.count, name="count"),
-    path("stock/reservations/<int:pk>/release/", pages.release, name="release"),
+    path("stock/", shelf.stock, name="list"),
+    path("stock/receive/", shelf.receive, name="receive"),
+    path("stock/movements/", shelf.movements, name="movements"),
+    path("stock/expiring/", shelf.expiring, name="expiring"),
+    path("stock/value/", value.value, name="value"),
+    path("stock/value.csv", value.value_csv, name="value-csv"),
+    path("stock/lots/<int:pk>/", shelf.lot, name="lot"),
+    path("stock/lots/<int:pk>/cost/", value.revalue, name="revalue"),
+    path("stock/lots/<int:lot_id>/in/<int:bin_id>/", shelf.place, name="place"),
+    path("stock/lots/<int:lot_id>/in/<int:bin_id>/transfer/", shelf.transfer, name="transfer"),
+    path("stock/lots/<int:lot_id>/in/<int:bin_id>/scrap/", shelf.scrap, name="scrap"),
+    path("stock/lots/<int:lot_id>/in/<int:bin_id>/open/", shelf.open_lot, name="open"),
+    path("stock/bins/", shelf.bins, name="bins"),
+    path("stock/bins/new/", shelf.add_bin, name="add-bin"),
+    path("stock/bins/<int:pk>/", shelf.bin_, name="bin"),
+    path("stock/bins/<int:pk>/edit/", shelf.edit_bin, name="edit-bin"),
+    path("stock/bins/<int:pk>/archive/", shelf.archive_bin, name="archive-bin"),
+    path("stock/bins/<int:pk>/count/", shelf.count, name="count"),
+    path("stock/reservations/<int:pk>/release/", shelf.release, name="release"),
 ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from shop.api.fields import Body, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.fields import Body, Day, Id, Int, Moment, Money, Number, Out, Query, Text
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import BadInput
 
@@ -133,6 +133,7 @@ class HowMany(Body):
 
 class HowManyBack(HowMany):
     bin_id = Id(required=False, help_text="Where it is put back; left out: where it came from.")
+    opened_on = Day(required=False, allow_null=True, help_text="The day the container was opened that this is left of.")
 
 
 class WhyHowMany(Body):

@@ -19,6 +19,7 @@ from inventory.parts.models import Part
 from inventory.stock import queries as shelf
 from jobs.cards.models import Stage
 from jobs.cards.pages.common import by, found_card, found_stage, stage_url
+from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, NeedsOverride
 from shop.ui.newer import set_beside, stale
@@ -112,11 +113,16 @@ def undo(request: HttpRequest, pk: int) -> HttpResponse:
     )  # fmt: skip
 
 
+def _put_back_opened(pk: int, **given: Any) -> Draw:
+    return actions.put_back(pk, opened_on=clock.today(), **given)
+
+
 # What can be done with a draw: button, action, what is said when it is done.
 DEEDS: dict[str, tuple[Callable[..., Draw], Any]] = {
     "fit": (actions.fit, later("Noted as fitted.")),
     "trial": (actions.trial_fit, later("Noted as fitted for trial.")),
     "return": (actions.put_back, later("Returned to the shelf.")),
+    "rest": (_put_back_opened, later("Returned as opened; its shorter life counts from today.")),
     "spoil": (actions.spoil, later("Noted as spoiled; another is needed.")),
     "off": (actions.take_off, later("Noted as taken off again.")),
     "correct": (actions.correct_fit, later("Noted: it is in hand again.")),

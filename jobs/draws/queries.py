@@ -6,6 +6,8 @@ from decimal import Decimal
 
 from django.db.models import DecimalField, ExpressionWrapper, F, QuerySet, Sum
 
+from inventory.stock.models import Movement
+
 from .models import Draw, DrawEvent, Need
 
 ZERO = Decimal(0)
@@ -95,7 +97,8 @@ def used(card_id: int) -> list[dict]:
 
 
 def cost_by_stage_and_part(card_id: int) -> dict[tuple[int, int], Decimal]:
-    """Value of lots drawn less lots returned, by (stage, part). From the movements themselves, exactly."""
+    """Value of lots drawn less lots returned, and what a late invoice added to them, by (stage, part). From the movements
+    themselves, exactly."""
     costs: dict[tuple[int, int], Decimal] = {}
     for row in Draw.objects.filter(card_id=card_id).values("stage_id", "part_id").annotate(value=Sum("value")):
         costs[row["stage_id"], row["part_id"]] = row["value"]
@@ -106,6 +109,9 @@ def cost_by_stage_and_part(card_id: int) -> dict[tuple[int, int], Decimal]:
     )
     for back in returned:
         costs[back["draw__stage_id"], back["draw__part_id"]] -= back["value"]
+    later = Draw.objects.filter(card_id=card_id, movement__reversed_by__kind=Movement.Kind.REVALUE)
+    for more in later.values("stage_id", "part_id").annotate(value=Sum("movement__reversed_by__value")):
+        costs[more["stage_id"], more["part_id"]] -= more["value"]
     return costs
 
 

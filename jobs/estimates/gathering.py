@@ -91,8 +91,8 @@ class Prices:
 
 def last_costs(part_ids: Iterable[int]) -> dict[int, Decimal]:
     """What one unit cost when it came in last."""
-    lots = Lot.objects.filter(part_id__in=set(part_ids)).order_by("id").values_list("part_id", "unit_cost")
-    return dict(lots)
+    lots = Lot.objects.filter(part_id__in=set(part_ids)).order_by("id").only("part_id", "unit_cost", "cost_now")
+    return {lot.part_id: lot.cost for lot in lots}
 
 
 def part(pk: int) -> Part:

@@ -19,8 +19,9 @@ from shop.api.fields import AnyJson, Body, Choice, Flag, Id, Int, Moment, Out
 from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, verb
 from shop.kernel.rights import require
 from shop.trail import once as kept
+from shop.ui.sheets import write_csv
 
-from . import actions, queries, sheets
+from . import actions, queries
 from .kinds import KINDS, READS, kind_of
 from .models import ImportRun
 
@@ -127,7 +128,7 @@ class Exports(Resource):
         table = kind_of(pk)
         require(request.user, READS[table.name])
         response = StreamingHttpResponse(
-            sheets.write_csv([c.name for c in table.columns], table.export()), content_type="text/csv; charset=utf-8"
+            write_csv([c.name for c in table.columns], table.export()), content_type="text/csv; charset=utf-8"
         )
         response["Content-Disposition"] = f'attachment; filename="{table.name}.csv"'
         return response

@@ -324,7 +324,7 @@ def _export_stock() -> Iterable[list[Any]]:
     )
     for b in rows.iterator(chunk_size=2000):
         yield [
-            b.part.number, b.bin.code, b.on_hand, b.lot.unit_cost, b.lot.batch, b.lot.expires_on,
+            b.part.number, b.bin.code, b.on_hand, b.lot.cost, b.lot.batch, b.lot.expires_on,
             b.lot.received_at.date(), b.lot.source,
         ]  # fmt: skip
 

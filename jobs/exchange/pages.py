@@ -16,6 +16,7 @@ from shop.kernel.rights import require
 from shop.people.models import Person
 from shop.ui.lists import page_of
 from shop.ui.pages import page, press, show, status_of, submit
+from shop.ui.sheets import write_csv
 
 from . import actions, forms, queries, sheets
 from .kinds import KINDS, READS, kind_of
@@ -93,7 +94,7 @@ def export(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     header = [c.name for c in table.columns]
     rows: Iterable[list[Any]] = table.export()
     if form == "csv":
-        content, media = b"".join(line.encode() for line in sheets.write_csv(header, rows)), "text/csv; charset=utf-8"
+        content, media = b"".join(line.encode() for line in write_csv(header, rows)), "text/csv; charset=utf-8"
     else:
         content, media = sheets.write_xlsx(table.title, header, rows), XLSX
     response = HttpResponse(content, content_type=media)
@@ -106,6 +107,6 @@ def export(request: HttpRequest, kind: str, form: str) -> HttpResponse:
 def template(request: HttpRequest, kind: str) -> HttpResponse:
     """An empty table with the headings, to be filled in."""
     header = [c.name for c in kind_of(kind).columns]
-    response = HttpResponse("".join(sheets.write_csv(header, [])), content_type="text/csv; charset=utf-8")
+    response = HttpResponse("".join(write_csv(header, [])), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{kind}-empty.csv"'
     return response

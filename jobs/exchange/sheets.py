@@ -124,20 +124,6 @@ def _checked(found: Iterable[tuple[int, list[str]]], semicolons: bool) -> Sheet:
     return Sheet(header, rows, lines, semicolons)
 
 
-def write_csv(header: Sequence[str], rows: Iterable[Sequence[object]]) -> Iterator[str]:
-    """CSV lines, UTF-8 with BOM so that spreadsheets know it; cells that look like formulas are made harmless."""
-    buffer = io.StringIO(newline="")
-    writer = csv.writer(buffer)
-    buffer.write("\ufeff")
-    writer.writerow(header)
-    for row in rows:
-        writer.writerow([csv_safe(value) for value in row])
-        yield buffer.getvalue()
-        buffer.seek(0)
-        buffer.truncate()
-    yield buffer.getvalue()
-
-
 def write_xlsx(title: str, header: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
     """A workbook with one sheet. Texts stay texts, so nothing in it is run as a formula."""
     from openpyxl import Workbook

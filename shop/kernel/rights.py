@@ -69,6 +69,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "stock.scrap": frozenset({OWNER, STORES}),
     "stock.count": frozenset({OWNER, STORES}),
     "stock.override": frozenset({OWNER}),  # an expired lot
+    "stock.value": frozenset({OWNER, OFFICE}),  # what the stock is worth
+    "stock.revalue": frozenset({OWNER, OFFICE}),  # a late invoice says another cost
     "draws.read": EVERYONE,
     "draws.plan": frozenset({OWNER, OFFICE, MECHANIC, STORES}),
     "draws.draw": frozenset({OWNER, MECHANIC, STORES}),

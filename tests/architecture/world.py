@@ -10,7 +10,8 @@ from django.db import models
 from django.test import Client
 
 from inventory.buying import actions as buying
-from inventory.stock.models import Balance, Lot, Reservation, StockLevel
+from inventory.stock import actions as stock
+from inventory.stock.models import Balance, Lot, Reservation, Revaluation, StockLevel
 from jobs.cards import actions as cards
 from jobs.cards.models import CardNote, Gate
 from jobs.draws import actions as draws
@@ -81,6 +82,9 @@ class World:
             who: a_booking(person, scene.strip, ended - timedelta(minutes=5), ended).pk
             for who, person in (("mechanic", mechanic), ("owner", owner))
         }
+        stock.revalue(
+            by=owner, lot_id=first(Lot, part=scene.gasket), new_unit_cost=Decimal("4.75"), reason="Invoice 4711"
+        )
         self.tokens = {name: _token(person) for name, person in cast.items()}
         self.runs = {name: _import(by, kind) for name, by, kind in (
             ("owner", owner, "parts"), ("office", cast["office"], "customers"), ("stores", stores, "parts"),
@@ -94,6 +98,7 @@ class World:
             "parts": scene.gasket.pk, "suppliers": supplier.pk, "bins": scene.shelf.pk,
             "lots": first(Lot, part=scene.gasket), "movements": drawn.rows[0].movement_id,
             "stock": first(StockLevel), "places": first(Balance), "reservations": first(Reservation),
+            "revaluations": first(Revaluation),
             "customers": scene.card.customer_id, "machines": scene.card.machine_id,
             "plans": plan.pk, "plan-stages": plan_stage.pk, "plan-gates": plan_stage.gates.first().pk,
             "plan-parts": plans.part_line(plan_stage, scene.gasket.pk, by=owner).pk,

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.stock.models import Movement, Reservation, StockLevel
+from inventory.stock import actions as shelf
+from inventory.stock.models import Lot, Movement, Reservation, StockLevel
 from jobs.cards import actions as cards
 from jobs.draws import queries
+from jobs.draws.models import Draw
 from jobs.plans.models import PlanPart
+from shop.kernel import clock
 from tests.factories.cards import a_card, a_plan, a_stage
 
 pytestmark = pytest.mark.django_db
@@ -194,3 +198,26 @@ def test_a_draw_takes_eight_statements(api, mechanic, stores, stage, gasket):
     assert not any(";" in q["sql"] for q in asked)  # each of them is one
     assert [r.quantity for r in Reservation.objects.all()] == [1]
     assert client.get("needs/", card_id=stage.card_id).json()["items"][0]["drawn"] == "1"
+
+
+def test_a_late_invoice_adds_to_the_cost_of_the_card_and_changes_no_row(api, mechanic, owner, stage, gasket):
+    draw(api(mechanic), stage, gasket, "2")
+    row = Draw.objects.get()
+    at = (stage.pk, gasket.pk)
+    assert queries.cost_by_stage_and_part(stage.card_id) == {at: Decimal("42.80")}
+    shelf.revalue(by=owner, lot_id=row.movement.lot_id, new_unit_cost=Decimal("22.00"), reason="Invoice 4711")
+    assert queries.cost_by_stage_and_part(stage.card_id) == {at: Decimal("44.00")}
+    assert Draw.objects.get().value == Decimal("42.80")
+    api(mechanic).post(f"draws/{row.pk}/return/", {"quantity": "1"})
+    assert queries.cost_by_stage_and_part(stage.card_id) == {at: Decimal("22.00")}
+    assert queries.cost_by_stage_and_part(a_card(owner).pk) == {}
+
+
+def test_what_is_left_of_a_tube_comes_back_opened(api, mechanic, stage, tube):
+    client = api(mechanic)
+    row = draw(client, stage, tube, "50").json()["draws"][0]
+    back = client.post(f"draws/{row['id']}/return/", {"quantity": "30", "opened_on": f"{clock.today()}"})
+    assert back.status_code == 200, back.content
+    left = Lot.objects.get(opened_from__isnull=False)
+    assert left.last_day == clock.today() + timedelta(days=tube.open_life_days)
+    assert draw(client, stage, tube, "5").json()["draws"][0]["lot"] == left.number

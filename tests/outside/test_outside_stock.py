@@ -7,7 +7,7 @@ from decimal import Decimal as D
 
 import pytest
 
-from inventory.stock import actions, ledger
+from inventory.stock import actions, ledger, worth
 from inventory.stock.models import Balance, Movement
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride
@@ -50,6 +50,41 @@ def test_perpetual_fifo_of_the_textbook_exercise(stores):
     assert sum(Movement.objects.values_list("value", flat=True)) == D(21_120)
     assert sold + D(21_120) == D(158_200)
     assert list(ledger.wrong()) == []
+
+
+def test_moving_average_of_the_same_exercise(stores):
+    """The same receipts and issues by moving average (method of IAS 2.27, worked out from the formula): cost of goods sold
+    137,350.073421..., inventory left 20,849.926579..., unit 47.386196797."""
+    part = made_parts.part(stores, "AVG-76")
+    site = made.site()
+    for day, received, cost, issued in (
+        (1, "1550", "44", None), (10, "720", "45", None), (12, None, None, "1200"), (14, None, None, "830"),
+        (20, "1200", "48", None), (31, None, None, "1000"),
+    ):  # fmt: skip
+        with on(date(2026, 5, day)):
+            if received:
+                made.lot(stores, part.pk, received, cost)
+            if issued:
+                actions.draw(by=stores, part_id=part.pk, site_id=site.pk, quantity=D(issued), label="sold")
+    left = worth.at(worth.end_of(date(2026, 5, 31)))[part.pk]
+    assert left.value == D(21_120)
+    assert abs(left.average_value - D("20849.926579")) <= D("0.000001")
+    assert abs(D(158_200) - left.average_value - D("137350.073421")) <= D("0.000001")
+    assert abs(left.average - D("47.386196797")) <= D("0.000001")
+    (line,) = worth.report(date(2026, 5, 31), "EUR").lines
+    assert (line.value, line.average_value) == (D("21120.00"), D("20849.93"))
+
+
+def test_average_of_the_open_textbook(stores):
+    """OpenStax, as below: the average is 27.615..., so that what is left is worth 7,870 to 7,872."""
+    part = made_parts.part(stores, "AVG-102")
+    for quantity, cost in (("150", "21"), ("225", "27"), ("210", "33")):
+        made.lot(stores, part.pk, quantity, cost)
+    actions.draw(by=stores, part_id=part.pk, site_id=made.site().pk, quantity=D(300), label="sold")
+    (line,) = worth.report(clock.today(), "EUR").lines
+    assert abs(line.average - D("27.615")) < D("0.001")
+    assert D(7_870) <= line.average_value <= D(7_872)
+    assert line.value == D(8_955)
 
 
 def test_fifo_of_the_open_textbook(stores):

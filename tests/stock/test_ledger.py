@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal as D
 from io import StringIO
 
@@ -9,20 +10,21 @@ import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
-from inventory.stock import actions, ledger
-from inventory.stock.models import Balance, Lot, Movement, Reservation, StockLevel
+from inventory.stock import actions, ledger, proof_of_costs
+from inventory.stock.models import Balance, ClosingLine, Lot, Movement, Reservation, StockLevel
+from shop.kernel import clock
 from tests.factories import stock as made
 
 pytestmark = pytest.mark.django_db
 
-TABLES = ("inventory_stock_movement", "inventory_stock_lot")
+TABLES = tuple(f"inventory_stock_{name}" for name in ("movement", "lot", "revaluation", "closing", "closingline"))
 
 
 @pytest.fixture
 def full(stores, gasket, sealant, shelf, site):
     """A bit of everything."""
     lot = made.lot(stores, gasket.pk, "10", "4.20")
-    made.lot(stores, sealant.pk, "420", "0.171429")
+    tube = made.lot(stores, sealant.pk, "420", "0.171429")
     box = made.bin_(stores, "BOX-J", "box")
     common = {"by": stores, "part_id": gasket.pk, "site_id": site.pk}
     kept = actions.reserve(quantity=D(2), label="card 26-0031", **common)
@@ -32,7 +34,11 @@ def full(stores, gasket, sealant, shelf, site):
     actions.draw(quantity=D(1), label="card 26-0031", reservation_id=kept.pk, **common)
     actions.scrap(by=stores, lot_id=lot.pk, bin_id=shelf.pk, quantity=D(1), reason="creased")
     actions.count(by=stores, lot_id=lot.pk, bin_id=shelf.pk, counted=D(3), reason="one too few")
-    actions.open_lot(by=stores, lot_id=lot.pk + 1, bin_id=shelf.pk, quantity=D(70))
+    actions.draw(by=stores, part_id=sealant.pk, site_id=site.pk, quantity=D("33.3"), label="card 26-0030")
+    actions.open_lot(by=stores, lot_id=tube.pk, bin_id=shelf.pk, quantity=D(70))
+    actions.revalue(by=stores, lot_id=tube.pk, new_unit_cost=D("0.19"), reason="invoice 4711")
+    actions.scrap(by=stores, lot_id=tube.pk, bin_id=shelf.pk, quantity=D("1.7"), reason="dried")
+    actions.revalue(by=stores, lot_id=tube.pk, new_unit_cost=D("0.18"), reason="credit note 12")
     assert list(ledger.wrong()) == []
 
 
@@ -71,6 +77,25 @@ ERRORS = {
     "value is quantity times the cost of the lot": (
         "UPDATE inventory_stock_movement SET value = value + 0.01 WHERE kind = 'scrap'"
     ),
+    "value is quantity times what the lot cost then": (
+        "UPDATE inventory_stock_movement SET value = -0.306 WHERE kind = 'scrap' AND reason = 'dried'"
+    ),
+    "a lot costs what its last revaluation says": (
+        "UPDATE inventory_stock_lot SET cost_now = 0.2 WHERE cost_now IS NOT NULL"
+    ),
+    "a revaluation begins where the last one ended": "UPDATE inventory_stock_revaluation SET was = was + 0.000001",
+    "a revaluation is posted in full": "UPDATE inventory_stock_revaluation SET used_value = used_value + 0.01",
+    "a cost difference belongs to a revaluation": (
+        "UPDATE inventory_stock_revaluation SET posting = (SELECT MIN(posting) FROM inventory_stock_movement"
+        " WHERE kind = 'receipt')"
+    ),
+    "a cost difference names a use of its lot": (
+        "UPDATE inventory_stock_movement SET reverses_id = (SELECT MIN(id) FROM inventory_stock_movement)"
+        " WHERE kind = 'revalue' AND reverses_id IS NOT NULL"
+    ),
+    "a revalued lot is worth what lies of it at its cost": (
+        "UPDATE inventory_stock_movement SET value = value + 0.001 WHERE kind = 'revalue' AND reverses_id IS NULL"
+    ),
     "part and site of a movement are those of its lot and bin": (
         "UPDATE inventory_stock_movement SET part_id = (SELECT MAX(id) FROM inventory_parts_part) WHERE kind = 'scrap'"
     ),
@@ -100,6 +125,34 @@ def test_each_check_finds_its_planted_error(full, check):
     assert check in {w.check for w in ledger.wrong()}
 
 
+CLOSINGS = {
+    proof_of_costs.CLOSED: "UPDATE inventory_stock_closingline SET value = value + 0.01 WHERE id = {id}",
+    f"{proof_of_costs.CLOSED} ": "UPDATE inventory_stock_closingline SET quantity = quantity + 1 WHERE id = {id}",
+    f"{proof_of_costs.CLOSED}  ": "DELETE FROM inventory_stock_closingline WHERE id = {id}",
+    proof_of_costs.AVERAGED: "UPDATE inventory_stock_closingline SET average_value = average_value + 0.01 WHERE id = {id}",
+}
+
+
+@pytest.mark.parametrize("check", CLOSINGS)
+def test_an_error_in_a_closed_month_is_found(full, stores, gasket, check):
+    with clock.at(clock.now() + timedelta(days=32)):
+        actions.close_months()
+        made.lot(stores, gasket.pk, "3", "4.80")
+    with clock.at(clock.now() + timedelta(days=64)):
+        assert len(actions.close_months()) == 1
+        assert list(ledger.wrong()) == []
+        last = ClosingLine.objects.filter(part=gasket).order_by("-id").values_list("id", flat=True)[0]
+        plant(CLOSINGS[check].format(id=last))
+        assert {w.check for w in ledger.wrong()} == {check.strip()}
+
+
+def test_a_movement_slipped_into_a_closed_month_is_found(full, stores, gasket):
+    with clock.at(clock.now() + timedelta(days=32)):
+        actions.close_months()
+    made.lot(stores, gasket.pk, "3", "4.80")
+    assert proof_of_costs.CLOSED in {w.check for w in ledger.wrong()}
+
+
 def test_a_missing_trigger_is_found(full):
     with connection.cursor() as cursor:
         on = " ON inventory_stock_movement" if connection.vendor == "postgresql" else ""
@@ -127,6 +180,8 @@ def test_the_command_says_so_and_fails(full):
         "UPDATE inventory_stock_lot SET unit_cost = 1",
         "UPDATE inventory_stock_lot SET expires_on = '2099-01-01'",
         "DELETE FROM inventory_stock_lot",
+        "UPDATE inventory_stock_revaluation SET now = 1",
+        "DELETE FROM inventory_stock_revaluation",
     ],
 )
 def test_the_database_refuses_to_change_the_ledger(full, sql):

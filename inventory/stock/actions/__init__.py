@@ -1,6 +1,7 @@
 """Every write of the stock room. One function is one thing a person does, in one transaction."""
 
 from .bins import add_bin, archive_bin, edit_bin
+from .costing import close_months, revalue
 from .counting import count, count_bin
 from .drawing import draw, put_back
 from .moving import open_lot, scrap, transfer
@@ -8,6 +9,6 @@ from .receiving import Arrival, Outcome, receive, receive_each, receive_many
 from .reserving import change_reservation, release, reserve
 
 __all__ = [
-    "Arrival", "Outcome", "add_bin", "archive_bin", "change_reservation", "count", "count_bin", "draw", "edit_bin", "open_lot",
-    "put_back", "receive", "receive_each", "receive_many", "release", "reserve", "scrap", "transfer",
+    "Arrival", "Outcome", "add_bin", "archive_bin", "change_reservation", "close_months", "count", "count_bin", "draw", "edit_bin", "open_lot",
+    "put_back", "receive", "receive_each", "receive_many", "release", "reserve", "revalue", "scrap", "transfer",
 ]  # fmt: skip

@@ -87,7 +87,7 @@ def _counted(by: Person, lot: Lot, bin_id: int, level: StockLevel, counted: Deci
         if left < level.reserved:
             cut(level, kept(level.part, level.site_id), left, by)
     entry = Entry(
-        Movement.Kind.COUNT, level, lot.pk, bin_id, difference, lot.unit_cost, reason=reason,
+        Movement.Kind.COUNT, level, lot.pk, bin_id, difference, Lot.objects.get(pk=lot.pk).cost, reason=reason,
         balance_id=balance.pk if balance else None, on_hand=before,
     )  # fmt: skip
     return post(by, [entry])[0]

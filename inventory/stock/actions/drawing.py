@@ -1,23 +1,26 @@
 from __future__ import annotations
 
+from datetime import date, datetime, time
 from decimal import Decimal
 
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from inventory.parts.models import Part
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal
-from shop.kernel.errors import BadInput, NotFound, Refused
+from shop.kernel.errors import BadInput, NotFound, Refused, field_error
 from shop.kernel.quantity import positive
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.people.models import Person
 
-from ..choosing import Place, order, take
-from ..models import Movement, Reservation, StockLevel
+from ..choosing import Place, opened_expiry, order, take
+from ..models import Balance, Lot, Movement, Reservation, StockLevel
 from ..posting import Entry, hold_bins, lock, lying, post, site_of
 from ..refusing import not_free, words
+from .moving import split_off
 from .reserving import use_up
 
 ZERO = Decimal(0)
@@ -99,13 +102,18 @@ def put_back(
     label: str = "",
     reason: str = "",
     holder: str = "",
+    opened_on: date | None = None,
 ) -> Movement:
-    """Bring back unused what a draw took: to its lot, into the bin it came from or `bin_id`, at its cost.
+    """Bring back unused what a draw took: to its lot, into the bin it came from or `bin_id`, at what it
+    costs now (what it was drawn at, and the differences posted for that draw since).
 
-    Raises NotFound, BadInput, and Refused for more than was drawn and not yet brought back, or for what another room
-    holds (code "held").
+    `opened_on`: it is what is left of a container that was opened on that day. It becomes an opened lot of its own (one for
+    each day), which keeps as long as the part keeps once opened.
+
+    Raises NotFound, BadInput (opened before it was drawn, or in the future), and Refused for more than was drawn and not yet
+    brought back, or for what another room holds (code "held").
     """
-    drawn = Movement.objects.select_related("lot").filter(pk=movement_id, kind=Movement.Kind.DRAW).first()
+    drawn = Movement.objects.filter(pk=movement_id, kind=Movement.Kind.DRAW).first()
     if drawn is None:
         raise NotFound("There is no such draw.")
     if drawn.holder != holder:
@@ -119,6 +127,7 @@ def put_back(
     part = level.part
     quantity = positive(as_decimal(quantity, "quantity"), part.unit)
     hold_bins(into)
+    lot = Lot.objects.get(pk=drawn.lot_id)  # inside the lock: what it costs now
     back = _sum_of(Movement.objects.filter(reverses_id=drawn.pk, kind=Movement.Kind.RETURN))
     left = -drawn.quantity - back
     if quantity > left:
@@ -129,16 +138,36 @@ def put_back(
             code="more-than-drawn",
             left=left,
         )
-    return post(
+    if opened_on is not None:
+        _check_opened(opened_on, drawn)
+    returned = post(
         by,
         [
             Entry(
-                Movement.Kind.RETURN, level, drawn.lot_id, into, quantity, drawn.lot.unit_cost,
+                Movement.Kind.RETURN, level, drawn.lot_id, into, quantity, lot.cost,
                 label=clean_line(label, field="label", max_length=120) or drawn.label, holder=holder,
                 reason=clean_line(reason, field="reason", max_length=200), reverses_id=drawn.pk,
             )
         ],
     )[0]  # fmt: skip
+    if opened_on is not None and lot.opened_at is None:
+        balance = Balance.objects.select_related("lot", "bin").get(lot=lot, bin_id=into)
+        lot.part = part
+        moment = timezone.make_aware(datetime.combine(opened_on, time.min))
+        split_off(
+            by, level, balance, lot, quantity, moment, opened_expiry(lot.expires_on, opened_on, part.open_life_days)
+        )
+    return returned
+
+
+def _check_opened(opened_on: date, drawn: Movement) -> None:
+    if opened_on > clock.today():
+        raise field_error("opened_on", "This is in the future.", code="future")
+    if opened_on < timezone.localdate(drawn.at):
+        raise field_error(
+            "opened_on", f"It was drawn closed on {timezone.localdate(drawn.at):%Y-%m-%d}. Give that day or a later one.",
+            code="before-draw",
+        )  # fmt: skip
 
 
 def _own(level: StockLevel, reservation_id: int | None, found: Reservation | None) -> Reservation | None:

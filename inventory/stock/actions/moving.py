@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import date, datetime
 from decimal import Decimal
 
 from shop.kernel import clock
@@ -38,13 +39,12 @@ def transfer(
     if here != there or into.is_quarantine:
         _keep_promises(source, balance, quantity, leaves=here != there)
     reason = clean_line(reason, field="reason", max_length=200)
+    cost = balance.lot.cost
     out = Entry(
-        Movement.Kind.TRANSFER, source, lot_id, from_bin_id, -quantity, lot.unit_cost, reason=reason,
+        Movement.Kind.TRANSFER, source, lot_id, from_bin_id, -quantity, cost, reason=reason,
         balance_id=balance.pk, on_hand=balance.on_hand,
     )  # fmt: skip
-    moved = post(
-        by, [out, Entry(Movement.Kind.TRANSFER, target, lot_id, to_bin_id, quantity, lot.unit_cost, reason=reason)]
-    )
+    moved = post(by, [out, Entry(Movement.Kind.TRANSFER, target, lot_id, to_bin_id, quantity, cost, reason=reason)])
     return moved[0], moved[1]
 
 
@@ -58,7 +58,7 @@ def scrap(*, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: st
     balance, quantity = _lying(level, lot, bin_id, quantity)
     _keep_promises(level, balance, quantity, leaves=True)
     entry = Entry(
-        Movement.Kind.SCRAP, level, lot_id, bin_id, -quantity, lot.unit_cost, reason=reason, balance_id=balance.pk,
+        Movement.Kind.SCRAP, level, lot_id, bin_id, -quantity, balance.lot.cost, reason=reason, balance_id=balance.pk,
         on_hand=balance.on_hand,
     )  # fmt: skip
     return post(by, [entry])[0]
@@ -94,22 +94,33 @@ def open_lot(*, by: Person, lot_id: int, bin_id: int | None = None, quantity: De
         raise Refused(f"Nothing of lot {lot.number} lies in that bin.", code="not-there")
     balance, quantity = _lying(level, lot, bin_id, quantity)
     hold_bins(bin_id)
-    opened = Lot.objects.create(
+    return split_off(by, level, balance, lot, quantity, now, expiry)
+
+
+def split_off(
+    by: Person,
+    level: StockLevel,
+    balance: Balance,
+    lot: Lot,
+    quantity: Decimal,
+    opened_at: datetime,
+    expiry: date | None,
+) -> Lot:
+    """`quantity` of the lot at this place becomes an opened lot of its own: the one opened from it at the same moment, if
+    there is one. Inside the lock."""
+    opened = lot.opened.filter(part_id=lot.part_id, opened_at=opened_at).first() or Lot.objects.create(
         part=lot.part, number=f"{lot.number}-{lot.opened.count() + 1}", batch=lot.batch, source=lot.source,
-        received_at=lot.received_at, expires_on=lot.expires_on, opened_at=now, opened_expires_on=expiry,
-        opened_from=lot, unit_cost=lot.unit_cost, currency=lot.currency,
+        received_at=lot.received_at, expires_on=lot.expires_on, opened_at=opened_at, opened_expires_on=expiry,
+        opened_from=lot, unit_cost=lot.cost, currency=lot.currency, serial_no=lot.serial_no,
     )  # fmt: skip
     label = f"opened from {lot.number}"
     out = Entry(
-        Movement.Kind.TRANSFER, level, lot.pk, bin_id, -quantity, lot.unit_cost, label=label, balance_id=balance.pk,
+        Movement.Kind.TRANSFER, level, lot.pk, balance.bin_id, -quantity, lot.cost, label=label, balance_id=balance.pk,
         on_hand=balance.on_hand,
     )  # fmt: skip
     post(
         by,
-        [
-            out,
-            Entry(Movement.Kind.TRANSFER, level, opened.pk, bin_id, quantity, lot.unit_cost, label=label, fresh=True),
-        ],
+        [out, Entry(Movement.Kind.TRANSFER, level, opened.pk, balance.bin_id, quantity, lot.cost, label=label)],
     )
     record(by, "lot.opened", opened, root=lot.part, opened_from=lot.pk, quantity=quantity, keeps_until=expiry)
     return opened

@@ -155,7 +155,7 @@ def _checked(
             f"{part.number} was put away. Bring the part back first, or receive its successor.", code="archived"
         )
     quantity = positive(as_decimal(arrival.quantity, "quantity"), part.unit)
-    cost = _cost(arrival.unit_cost)
+    cost = checked_cost(arrival.unit_cost)
     value_of(quantity, cost)
     if arrival.currency not in (None, "", currency):
         raise field_error(
@@ -187,14 +187,15 @@ def _checked(
     return lot, entry
 
 
-def _cost(value: Decimal) -> Decimal:
-    cost = as_decimal(value, "unit_cost")
+def checked_cost(value: Decimal, *, field: str = "unit_cost") -> Decimal:
+    """A cost per unit that can be right. Raises BadInput at `field`."""
+    cost = as_decimal(value, field)
     if cost < 0:
-        raise field_error("unit_cost", "A cost can't be below zero. Give 0 for what was free.", code="negative")
+        raise field_error(field, "A cost can't be below zero. Give 0 for what was free.", code="negative")
     if cost >= COST_LIMIT:
-        raise field_error("unit_cost", "This cost is too large to be right.", code="too-large")
+        raise field_error(field, "This cost is too large to be right.", code="too-large")
     if decimals_of(cost) > COST_DECIMALS:
-        raise field_error("unit_cost", f"A cost has at most {COST_DECIMALS} decimals.", code="too-many-decimals")
+        raise field_error(field, f"A cost has at most {COST_DECIMALS} decimals.", code="too-many-decimals")
     return cost
 
 

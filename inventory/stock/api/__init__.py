@@ -1,12 +1,13 @@
-"""/api/v1/bins/, /lots/, /movements/, /stock/, /places/, /reservations/"""
+"""/api/v1/bins/, /lots/, /movements/, /stock/, /stock-value/, /places/, /reservations/, /revaluations/"""
 
 from __future__ import annotations
 
 from typing import Any
 
 from .ledger import Movements, Places, Stock
-from .lots import Lots
+from .lots import Lots, Revaluations
 from .places import Bins, Reservations
+from .value import StockValue
 
 
 def register(router: Any) -> None:
@@ -15,4 +16,6 @@ def register(router: Any) -> None:
     router.register("movements", Movements, basename="movements")
     router.register("stock", Stock, basename="stock")
     router.register("places", Places, basename="places")
+    router.register("revaluations", Revaluations, basename="revaluations")
+    router.register("stock-value", StockValue, basename="stock-value")
     router.register("reservations", Reservations, basename="reservations")

@@ -44,7 +44,9 @@ class MovementOut(Costed):
     label = serializers.CharField()  # type: ignore[assignment]
     reason = serializers.CharField()
     override = serializers.CharField()
-    reverses_id = Id(allow_null=True, help_text="The draw that a return brings back.")
+    reverses_id = Id(
+        allow_null=True, help_text="The draw that a return brings back, or the use whose cost a difference corrects."
+    )
 
 
 class MovementsOut(Out):
@@ -55,6 +57,7 @@ class PutBack(Body):
     quantity = Number(help_text="In the part's unit; at most what was drawn and hasn't come back yet.")
     bin_id = Id(required=False, help_text="Left out: the bin it came from.")
     reason = Text(max_length=200, required=False)
+    opened_on = Day(required=False, allow_null=True, help_text="The day the container was opened that this is left of.")
 
 
 class MovementQuery(Query):
@@ -130,7 +133,7 @@ class PlaceOut(Costed):
     bin_code = serializers.CharField(source="bin.code")
     on_hand = Number()
     last_day = Day(source="lot.last_day", allow_null=True, help_text="The last day it may be used.")
-    unit_cost = Money(source="lot.unit_cost", places=6, allow_null=True, help_text=COST)
+    unit_cost = Money(source="lot.cost", places=6, allow_null=True, help_text=COST)
 
 
 class PlaceQuery(Query):

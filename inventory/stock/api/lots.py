@@ -36,7 +36,7 @@ class LotIn(Body):
 
 
 class LotOut(Costed):
-    costs = ("unit_cost",)
+    costs = ("unit_cost", "cost_now")
 
     id = Id()
     number = serializers.CharField(help_text="Ours, on the label.")
@@ -49,7 +49,8 @@ class LotOut(Costed):
     opened_at = Moment(allow_null=True)
     last_day = Day(allow_null=True, help_text="The last day it may be used, opened or not.")
     opened_from_id = Id(allow_null=True)
-    unit_cost = Money(places=6, allow_null=True, help_text=COST)
+    unit_cost = Money(places=6, allow_null=True, help_text="As received; " + COST)
+    cost_now = Money(source="cost", places=6, allow_null=True, help_text="As far as is known now; " + COST)
     currency = serializers.CharField()
 
 
@@ -115,6 +116,25 @@ class Open(Body):
     )
 
 
+class Revalue(Body):
+    new_unit_cost = Money(places=6, min_value=0, help_text="Per unit of the part, before tax, with freight and duty.")
+    reason = Text(max_length=200, help_text="The invoice that says so.")
+
+
+class RevaluationOut(Out):
+    id = Id()
+    lot_id = Id()
+    was = Money(places=6)
+    now = Money(places=6)
+    on_hand = Number(help_text="What lay here then, in the part's unit.")
+    used = Number(help_text="What had left the lot by then.")
+    on_hand_value = Money(places=6, help_text="What the stock is worth more, or less.")
+    used_value = Money(places=6, help_text="What the use of it cost more, or less.")
+    reason = serializers.CharField()
+    at = Moment()
+    by_id = Id()
+
+
 class LotQuery(Query):
     part_id = serializers.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
     number = serializers.CharField(max_length=24, required=False)
@@ -163,3 +183,25 @@ class Lots(Resource):
     def open(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """A container was opened: the days it keeps open count from now."""
         return actions.open_lot(by=request.user, lot_id=pk, **body)
+
+    @verb("stock.revalue", path="revalue", body=Revalue, out=RevaluationOut)
+    def revalue(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """A late invoice says another cost: the difference is posted, what was posted before stays."""
+        return actions.revalue(by=request.user, lot_id=pk, **body)
+
+
+class RevaluationQuery(Query):
+    lot_id = serializers.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+
+
+class Revaluations(Resource):
+    kind = "revaluation"
+    out = RevaluationOut
+
+    @lists("stock.value", query=RevaluationQuery, orders={"newest": ("-id",), "oldest": ("id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        return queries.revaluations(**query)
+
+    @reads("stock.value")
+    def retrieve(self, request: Any, pk: int) -> Any:
+        return queries.revaluations().filter(pk=pk).first()

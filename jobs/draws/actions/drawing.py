@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from django.db.models import F
@@ -119,16 +120,26 @@ def _taken_for(stage_id: int, part_id: int) -> tuple[Stage, Part, Need | None, i
 
 
 @writes
-def put_back(draw_id: int, *, by: Person, quantity: Decimal, bin_id: int | None = None, note: str = "") -> Draw:
+def put_back(
+    draw_id: int,
+    *,
+    by: Person,
+    quantity: Decimal,
+    bin_id: int | None = None,
+    note: str = "",
+    opened_on: date | None = None,
+) -> Draw:
     """Return unused `quantity` of a draw to its lot. Never what was fitted or spent, never more than was drawn.
 
-    Also after the card was closed: the shelf must be right.
+    `opened_on`: it is left of a container opened that day, and keeps only so long. Also after the card was closed: the
+    shelf must be right.
     """
     row = lock_draw(draw_id, closed=True)
     quantity = quantity_in_hand(row, quantity, "returned")
     movement = stock.put_back(
         by=by, movement_id=row.movement_id, quantity=quantity, bin_id=bin_id,
         label=f"card {row.card.number}, stage {row.stage.position}", reason=note, holder="card",
+        opened_on=opened_on,
     )  # fmt: skip
     row.returned += quantity
     row.save(update_fields=["returned"])

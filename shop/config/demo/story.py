@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
-from inventory.stock.models import Balance, Bin
+from inventory.stock.models import Balance, Bin, Lot
 from jobs.cards import actions as cards
 from jobs.cards.models import JobCard, Stage
 from jobs.draws import actions as draws
@@ -43,6 +43,8 @@ def tell(*, site_id: int) -> None:
     _past(story, first, today, who)
     _restock(story, today - timedelta(days=35), who["tamsin"])
     _present(story, today, who)
+    _price_risen(who["maren"])
+    stock.close_months()
 
 
 def _past(story: Story, first: datetime, today: datetime, who: dict[str, Person]) -> None:
@@ -83,6 +85,16 @@ def _restock(story: Story, moment: datetime, stores: Person) -> None:
         short = Part.objects.get(number="GKT-041")
         for row in Balance.objects.filter(part=short, on_hand__gt=0).select_related("lot", "bin"):
             stock.count(by=stores, lot_id=row.lot_id, bin_id=row.bin_id, counted=Decimal(1), reason="Yearly count")
+
+
+def _price_risen(owner: Person) -> None:
+    """The invoice came after some of the lot was drawn."""
+    lots = Lot.objects.filter(source__endswith="yearly order", movements__kind="draw", balances__on_hand__gt=0)
+    dear = lots.order_by("-unit_cost", "id")[0]
+    stock.revalue(
+        by=owner, lot_id=dear.pk, new_unit_cost=dear.unit_cost + Decimal("0.85"),
+        reason="Invoice came later: price risen since the order",
+    )  # fmt: skip
 
 
 def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:

@@ -6,7 +6,7 @@ from datetime import timedelta
 from functools import partial
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -15,42 +15,21 @@ from inventory.parts.models import Part
 from shop.business.queries import profile, sites
 from shop.kernel import clock
 from shop.kernel.units import unit
-from shop.people.models import Person
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from . import actions, forms, queries
-from .models import Balance, Bin, Lot, Reservation
+from .. import actions, forms, queries
+from ..models import Balance, Bin, Lot, Reservation
+from .common import by, given, tabs, there
 
 SOON = timedelta(days=60)
 SHOWN = 20
 
 
-def _by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
-
-
-def _there(found: Any) -> Any:
-    if found is None:
-        raise Http404
-    return found
-
-
-def _given(form: Any) -> dict[str, Any]:
-    return {k: v for k, v in form.cleaned_data.items() if v} if form.is_valid() else {}
-
-
-def tabs(current: str) -> list[dict[str, Any]]:
-    """The views of the stock room."""
-    views = (("list", "On the shelf"), ("bins", "Bins"), ("expiring", "Use soon"), ("movements", "Movements"))
-    return [{"label": label, "url": reverse(f"stock:{name}"), "current": name == current} for name, label in views]
-
-
 def _movement_columns(request: HttpRequest, *without: str) -> list[str]:
     """Headings of a table of movements; the cost only for those who may see it."""
-    if "costs.read" not in _by(request).rights:
+    if "costs.read" not in by(request).rights:
         without = (*without, "#At cost")
     heads = ("When", "What", "Part", "Lot", "Bin", "#Quantity", "#At cost", "What for, and why", "By")
     return [head for head in heads if head not in without]
@@ -59,13 +38,13 @@ def _movement_columns(request: HttpRequest, *without: str) -> list[str]:
 @page("stock.read")
 def stock(request: HttpRequest) -> HttpResponse:
     form = forms.StockFilter(request.GET)
-    found = page_of(request, queries.levels(**_given(form)), ("part__number", "id"))
+    found = page_of(request, queries.levels(**given(form)), ("part__number", "id"))
     several = sites().count() > 1
     columns = ["Part", "Name", *(["Site"] if several else []), "#On hand", "#Kept", "#Free"]
-    if "costs.read" in _by(request).rights:
+    if "costs.read" in by(request).rights:
         columns.append("#At cost")
     context = {
-        "page": found, "form": form, "tabs": tabs("list"), "currency": profile().currency, "columns": columns,
+        "page": found, "form": form, "tabs": tabs(request, "list"), "currency": profile().currency, "columns": columns,
         "several_sites": several,
     }  # fmt: skip
     return render(request, "inventory_stock/stock.html", context)
@@ -79,7 +58,7 @@ def receive(request: HttpRequest) -> HttpResponse:
     def to(lot: Lot) -> str:
         return reverse("stock:lot", args=[lot.pk])
 
-    work = lambda: actions.receive(by=_by(request), **form.values())  # noqa: E731
+    work = lambda: actions.receive(by=by(request), **form.values())  # noqa: E731
     answer = submit(request, form, work, to=to, done="Received. The next one can be entered from here.")
     context = {"form": form, "currency": profile().currency}
     return answer or render(request, "inventory_stock/receive.html", context, status=status_of(form))
@@ -88,11 +67,11 @@ def receive(request: HttpRequest) -> HttpResponse:
 @page("stock.read")
 def movements(request: HttpRequest) -> HttpResponse:
     form = forms.MovementFilter(request.GET)
-    given = _given(form)
-    part = given.pop("part", None)
-    rows = queries.movements(part_id=part.pk if part else None, **given)
+    narrowed = given(form)
+    part = narrowed.pop("part", None)
+    rows = queries.movements(part_id=part.pk if part else None, **narrowed)
     context = {
-        "page": page_of(request, rows, ("-id",)), "form": form, "tabs": tabs("movements"), "currency": profile().currency,
+        "page": page_of(request, rows, ("-id",)), "form": form, "tabs": tabs(request, "movements"), "currency": profile().currency,
         "columns": _movement_columns(request),
     }  # fmt: skip
     return render(request, "inventory_stock/movements.html", context)
@@ -102,7 +81,9 @@ def movements(request: HttpRequest) -> HttpResponse:
 def expiring(request: HttpRequest) -> HttpResponse:
     today = clock.today()
     rows = list(queries.expiring(today + SOON)[:200])
-    return render(request, "inventory_stock/expiring.html", {"rows": rows, "today": today, "tabs": tabs("expiring")})
+    return render(
+        request, "inventory_stock/expiring.html", {"rows": rows, "today": today, "tabs": tabs(request, "expiring")}
+    )
 
 
 # --- lots -------------------------------------------------------------------------------------------
@@ -110,11 +91,11 @@ def expiring(request: HttpRequest) -> HttpResponse:
 
 @page("stock.read")
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _there(queries.lot(pk))
+    row = there(queries.lot(pk))
     context = {
         "lot": row, "places": queries.balances(lot_id=pk).order_by("bin__code"), "today": clock.today(),
         "page": page_of(request, queries.movements(lot_id=pk), ("-id",), size=SHOWN), "currency": row.currency,
-        "columns": _movement_columns(request, "Part", "Lot"), "part": row.part,
+        "columns": _movement_columns(request, "Part", "Lot"), "part": row.part, "revaluations": queries.revaluations(pk),
     }  # fmt: skip
     return render(request, "inventory_stock/lot.html", context)
 
@@ -127,7 +108,7 @@ def place(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
 
 def _place(lot_id: int, bin_id: int) -> Balance:
     rows = Balance.objects.select_related("lot", "bin__site", "part").filter(lot_id=lot_id, bin_id=bin_id)
-    return _there(rows.first())
+    return there(rows.first())
 
 
 def _place_page(request: HttpRequest, row: Balance, **filled: Any) -> HttpResponse:
@@ -152,10 +133,10 @@ def transfer(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
     form = forms.MoveForm(request.POST, unit=unit(row.part.unit).symbol, prefix="move")
 
     def work() -> Any:
-        given = form.cleaned_data
+        typed = form.cleaned_data
         return actions.transfer(
-            by=_by(request), lot_id=lot_id, from_bin_id=bin_id, to_bin_id=given["to_bin"].pk,
-            quantity=given["quantity"], reason=given["reason"],
+            by=by(request), lot_id=lot_id, from_bin_id=bin_id, to_bin_id=typed["to_bin"].pk,
+            quantity=typed["quantity"], reason=typed["reason"],
         )  # fmt: skip
 
     to = lambda pair: reverse("stock:place", args=[lot_id, pair[1].bin_id])  # noqa: E731
@@ -168,7 +149,7 @@ def scrap(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
     if request.method != "POST":  # somebody loaded the page again that a refusal had shown
         return redirect(_at_place(row))
     form = forms.ScrapForm(request.POST, unit=unit(row.part.unit).symbol, prefix="scrap")
-    work = lambda: actions.scrap(by=_by(request), lot_id=lot_id, bin_id=bin_id, **form.cleaned_data)  # noqa: E731
+    work = lambda: actions.scrap(by=by(request), lot_id=lot_id, bin_id=bin_id, **form.cleaned_data)  # noqa: E731
     answer = submit(request, form, work, to=_at_place(row), done="Scrapped, and taken off the stock.")
     return answer or _place_page(request, row, scrap=form)
 
@@ -179,7 +160,7 @@ def open_lot(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
     if request.method != "POST":  # somebody loaded the page again that a refusal had shown
         return redirect(_at_place(row))
     form = forms.OpenForm(request.POST, unit=unit(row.part.unit).symbol, prefix="open")
-    work = lambda: actions.open_lot(by=_by(request), lot_id=lot_id, bin_id=bin_id, **form.cleaned_data)  # noqa: E731
+    work = lambda: actions.open_lot(by=by(request), lot_id=lot_id, bin_id=bin_id, **form.cleaned_data)  # noqa: E731
     to = lambda opened: reverse("stock:place", args=[opened.pk, bin_id])  # noqa: E731
     answer = submit(request, form, work, to=to, done="Opened. Its shorter life counts from now.")
     return answer or _place_page(request, row, open=form)
@@ -191,13 +172,13 @@ def open_lot(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
 @page("stock.read")
 def bins(request: HttpRequest) -> HttpResponse:
     form = forms.BinFilter(request.GET)
-    found = page_of(request, queries.bins(**_given(form)), ("code", "id"))
-    return render(request, "inventory_stock/bins.html", {"page": found, "form": form, "tabs": tabs("bins")})
+    found = page_of(request, queries.bins(**given(form)), ("code", "id"))
+    return render(request, "inventory_stock/bins.html", {"page": found, "form": form, "tabs": tabs(request, "bins")})
 
 
 @page("stock.read")
 def bin_(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _there(queries.bin_(pk))
+    row = there(queries.bin_(pk))
     context = {"bin": row, "lying": queries.lying_in(pk), "today": clock.today()}
     return render(request, "inventory_stock/bin.html", context)
 
@@ -209,19 +190,19 @@ def _to_bin(row: Bin) -> str:
 @page("stock.move", "GET", "POST")
 def add_bin(request: HttpRequest) -> HttpResponse:
     form = forms.BinForm(request.POST or None)
-    work = lambda: actions.add_bin(by=_by(request), **form.values())  # noqa: E731
+    work = lambda: actions.add_bin(by=by(request), **form.values())  # noqa: E731
     answer = submit(request, form, work, to=_to_bin, done="Bin added.")
     return answer or render(request, "inventory_stock/bin_form.html", {"form": form}, status=status_of(form))
 
 
 @page("stock.move", "GET", "POST")
 def edit_bin(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _there(queries.bin_(pk))
+    row = there(queries.bin_(pk))
     form = forms.BinEditForm(request.POST or None, initial=_stored(row))
-    work = lambda: actions.edit_bin(pk, form.cleaned_data["version"], by=_by(request), **form.values())  # noqa: E731
+    work = lambda: actions.edit_bin(pk, form.cleaned_data["version"], by=by(request), **form.values())  # noqa: E731
     answer = submit(request, form, work, to=_to_bin, done="Bin saved.")
     if answer is None and stale(form):
-        set_beside(form, _stored(_there(queries.bin_(pk))))
+        set_beside(form, _stored(there(queries.bin_(pk))))
     context = {"form": form, "bin": row}
     return answer or render(request, "inventory_stock/bin_form.html", context, status=status_of(form))
 
@@ -232,14 +213,14 @@ def _stored(row: Bin) -> dict[str, Any]:
 
 @page("stock.move", "POST")
 def archive_bin(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.archive_bin, pk, None, by=_by(request))
+    work = partial(actions.archive_bin, pk, None, by=by(request))
     return press(request, work, to=_to_bin, back=reverse("stock:bin", args=[pk]), done="Bin put away.")
 
 
 @page("stock.count", "GET", "POST")
 def count(request: HttpRequest, pk: int) -> HttpResponse:
     """Count a bin without seeing what the ledger expects; what differs is looked at again."""
-    row = _there(queries.bin_(pk))
+    row = there(queries.bin_(pk))
     lying = list(queries.lying_in(pk))
     if not lying:
         return redirect(_to_bin(row))
@@ -247,7 +228,7 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 
     def work() -> Any:
         reason = form.cleaned_data["reason"]
-        return actions.count_bin(by=_by(request), bin_id=pk, counted=form.counted(), reason=reason)
+        return actions.count_bin(by=by(request), bin_id=pk, counted=form.counted(), reason=reason)
 
     answer = submit(request, form, work, to=_to_bin(row), done="Counted.")
     return answer or render(request, "inventory_stock/count.html", {"form": form, "bin": row}, status=status_of(form))
@@ -255,11 +236,11 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("stock.move", "POST")
 def release(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _there(queries.reservation(pk))
+    row = there(queries.reservation(pk))
     back = reverse("parts:part", args=[row.part_id])
 
     def work() -> Reservation:
-        return actions.release(pk, by=_by(request))
+        return actions.release(pk, by=by(request))
 
     return press(request, work, to=back, back=back, done="Freed. It can be drawn for something else now.")
 
@@ -269,7 +250,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
 
 def of_part(request: HttpRequest, part: Part) -> str:
     """What there is of a part, where, for whom, and its last movements."""
-    costs = "costs.read" in _by(request).rights
+    costs = "costs.read" in by(request).rights
     context = {
         "part": part, "levels": queries.levels(part_id=part.pk).order_by("site_id"), "places": queries.places(part.pk),
         "kept": queries.kept_for(part.pk)[:50], "today": clock.today(), "currency": profile().currency,

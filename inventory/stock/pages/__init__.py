@@ -1,0 +1,1 @@
+"""Staff pages of the stock room."""
