@@ -45,7 +45,7 @@ def not_free(
     """`wanted` is more than the `free` that may be taken. `usable` and `expired` say what lies where; `only` names the
     bin or lot that was asked for."""
     others = kept(part, site_id, but=own)
-    sentences = [_first(part, free, usable, only)]
+    sentences = [] if expired and not usable else [_first(part, free, usable, only)]
     if others:
         sentences.append(f"{_kept_for(part, others)}.")
     stale = sum((p.on_hand for p in expired), Decimal(0))
@@ -56,8 +56,12 @@ def not_free(
         "kept_for": [{"label": r.label, "quantity": plain(r.quantity)} for r in others],
     }
     if stale:
-        days = ", ".join(f"lot {p.lot} in {p.bin} on {p.expires_on:%Y-%m-%d}" for p in expired[:SHOWN])
-        sentences.append(f"{words(stale, part)} more expired: {days}.")
+        days = ", ".join(f"lot {p.lot} in bin {p.bin} on {_day(p.expires_on)}" for p in expired[:SHOWN])
+        all_of_it = f"All of {part.number} that lies{f' in {only}' if only else ' here'} has expired"
+        sentences.insert(
+            len(sentences) if usable else 0,
+            f"{words(stale, part)} more expired: {days}." if usable else f"{all_of_it}: {words(stale, part)}, {days}.",
+        )
         facts["expired"] = [{"bin": p.bin, "lot": p.lot, "on_hand": plain(p.on_hand)} for p in expired]
     take = f"{doing} {words(free, part)}, or" if free > 0 else "Order some, or"
     if others:
@@ -75,6 +79,11 @@ def not_free(
         sentences.append("An owner may let an expired lot be used and says why.")
         return NeedsOverride(" ".join(sentences), code="expired", **facts)
     return Refused(" ".join(sentences), code="not-enough", **facts)
+
+
+def _day(day: date | None) -> str:
+    """ "18 Nov 2026" """
+    return f"{day.day} {day:%b %Y}" if day else ""
 
 
 def breaks_promises(part: Part, site_id: int, left: Decimal, reserved: Decimal) -> Refused:

@@ -39,6 +39,8 @@ SENTENCES: dict[str, str] = {
     "gate.removed": "Removed the gate “{gate}” from {stage}",
     "gate.signed": "Signed “{gate}” of {stage}{note}",
     "note.added": "Noted: {text}",
+    "file.added": "Added the file {name}",
+    "file.archived": "Put the file {name} away",
 }
 
 FIELDS: dict[str, str] = {

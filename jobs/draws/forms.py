@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.parts.models import Part
 from inventory.stock.models import Balance
+from shop.kernel import clock
 from shop.ui.formats import day, unit_sign
 from shop.ui.forms import DecimalField
 
@@ -47,7 +48,9 @@ class DrawForm(forms.Form):
 
     @staticmethod
     def _called(place: Balance, part: Part) -> str:
-        last = _("use by %s") % day(place.lot.last_day) if place.lot.last_day else ""
+        until = place.lot.last_day
+        gone = until is not None and until < clock.today()
+        last = (_("expired %s") if gone else _("use by %s")) % day(until) if until else ""
         said = [place.bin.code, place.lot.number, many(place.on_hand, part), last]
         return " · ".join(str(s) for s in said if s)
 

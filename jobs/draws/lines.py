@@ -53,8 +53,10 @@ class PartLine:
 
     @property
     def to_draw(self) -> Decimal:
-        """Needed and not yet drawn."""
-        return max(self.needed - self.need.drawn, ZERO) if self.need else ZERO
+        """Needed and not yet drawn; nothing once the stage is finished."""
+        if self.need is None or self.stage.finished_at:
+            return ZERO
+        return max(self.needed - self.need.drawn, ZERO)
 
     @property
     def to_offer(self) -> Decimal:
@@ -69,6 +71,11 @@ class PartLine:
     def missing(self) -> Decimal:
         """Needed, neither drawn nor kept."""
         return max(self.to_draw - self.kept, ZERO)
+
+    @property
+    def short(self) -> Decimal:
+        """Missing, and not free on the shelf either."""
+        return max(self.missing - self.free, ZERO)
 
 
 def kept(need: Need) -> Decimal:

@@ -55,10 +55,13 @@ def draw(request: HttpRequest, card: int, stage: int) -> HttpResponse:
         return actions.draw(by=by(request), stage_id=row.pk, part_id=part.pk, **form.values())
 
     answer = submit(request, form, work, to=lambda taken: _url(row, "draw", drawn=taken.pk))
-    if answer is None and not _may_override(request, form):
-        form.fields.pop("override", None)
+    if answer is None:
+        if _may_override(request, form):
+            form.fields["override"].required = True  # asked for now: the page says so
+        else:
+            form.fields.pop("override", None)
     context = {
-        "stage": row, "part": part, "line": line, "form": form, "places": places,
+        "stage": row, "part": part, "line": line, "form": form, "places": places, "today": clock.today(),
         "kept_for": [r for r in shelf.kept_for(part.pk, row.card.site_id) if not _own(line, r.pk)],
         "back": _url(row, "draw"),
     }  # fmt: skip

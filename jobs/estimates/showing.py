@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from shop.kernel.rounding import round_money
+
 from . import explaining, pricing
 from .models import LineKind
 
@@ -44,7 +46,7 @@ def sections(lines: Iterable[Any], currency: str, answers: Mapping[int, str] | N
         rows = []
         for line in inside:
             mark, word = ANSWERS[answers.get(line.pk, "open")] if answers is not None else ("", "")
-            margin = line.net - line.cost if line.cost is not None else None
+            margin = round_money(line.net - line.cost, currency) if line.cost is not None else None
             rows.append(Row(line, explaining.line(line, currency), mark, word, margin))
         found.append(Section(title, rows, sum((x.net for x in inside), Decimal(0)), counted))
     return found

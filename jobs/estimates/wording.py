@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from jobs.cards import wording as cards
 
 SENTENCES = {
@@ -27,7 +29,7 @@ def entry(row: Any) -> dict[str, Any]:
     """A trail row for the {% history %} list."""
     return {
         "when": row.at,
-        "who": row.by or "",
+        "who": row.by or _("by itself"),
         "what": cards.sentence(row.verb, row.detail),
         "why": cards.why(row.detail),
     }

@@ -67,6 +67,7 @@ class LeftOutOut(Out):
     kind = serializers.CharField()
     text = serializers.CharField()
     quantity = Number()
+    unit = serializers.CharField(help_text="UN/ECE Recommendation 20.")
     stage_id = Id(source="stage", allow_null=True)
     part_id = Id(source="part", allow_null=True)
 

@@ -65,6 +65,7 @@ class LeftOut:
     stage: int | None = None
     part: int | None = None
     line: int | None = None
+    unit: str = ""  # set where it is shown
 
 
 @dataclass(slots=True)

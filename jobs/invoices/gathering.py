@@ -38,6 +38,12 @@ class Job:
     hour_costs: dict[int, Decimal]  # average cost of an hour, by stage
     part_costs: dict[tuple[int, int], Decimal]  # of one unit
 
+    def unit(self, left: billing.LeftOut) -> str:
+        """What the quantity of something left out is counted in."""
+        if left.line is not None:
+            return self.agreed[left.line].line.unit
+        return self.parts[left.part].unit if left.part is not None else "HUR"
+
 
 def job(card: JobCard) -> Job:
     """Read the card; see `billing.bill` for what comes of it."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -254,7 +254,8 @@ def left_out_page(invoice_id: int) -> LeftOutPage | None:
     if row.card is None or row.issued_at:
         return LeftOutPage([])
     charged = {(x.kind, x.stage_id, x.part_id) for x in InvoiceLine.objects.filter(invoice=row).exclude(not_agreed="")}
-    found = job(row.card).result.left_out
+    done = job(row.card)
+    found = [replace(x, unit=done.unit(x)) for x in done.result.left_out]
     return LeftOutPage([x for x in found if x.reason != billing.UNAGREED or (x.kind, x.stage, x.part) not in charged])
 
 

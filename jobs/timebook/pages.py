@@ -25,6 +25,9 @@ from shop.ui.pages import next_of, page, press, status_of, submit
 from . import actions, forms, queries
 from .models import TimeBooking
 
+WHO = "Who"
+COLUMNS = ["From", "To", WHO, "Card and stage", "#Break", "#Hours", "!Change"]
+
 
 @page("time.read")
 def hours(request: HttpRequest) -> HttpResponse:
@@ -32,7 +35,7 @@ def hours(request: HttpRequest) -> HttpResponse:
     found = page_of(request, queries.bookings(**form.filters()), ("-started_at", "-id"))
     context = {
         "page": found, "form": form, "running": queries.running(),
-        "flagged": queries.flagged().count(), "rows": _rows(found.items),
+        "flagged": queries.flagged().count(), "rows": _rows(found.items), "columns": COLUMNS,
     }  # fmt: skip
     return render(request, "jobs_timebook/hours.html", context)
 
@@ -55,12 +58,14 @@ def _week(request: HttpRequest, person: Person) -> HttpResponse:
     day = _day(request.GET.get("week", "")) or today
     days = queries.week(person, day)
     monday = days[0].day
+    own = person.pk == by(request).pk
     context = {
-        "person": person, "own": person.pk == by(request).pk, "days": days, "monday": monday, "sunday": days[-1].day,
+        "person": person, "own": own, "days": days, "monday": monday, "sunday": days[-1].day,
         "total": sum((d.hours for d in days), Decimal(0)), "running": queries.running_of(person),
         "before": (monday - timedelta(days=7)).isoformat(),
         "after": (monday + timedelta(days=7)).isoformat() if monday + timedelta(days=7) <= today else "",
         "rows": _rows([row for d in days for row in d.bookings]), "today": today,
+        "columns": [c for c in COLUMNS if not own or c != WHO],
     }  # fmt: skip
     return render(request, "jobs_timebook/week.html", context)
 

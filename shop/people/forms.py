@@ -99,7 +99,7 @@ class PersonForm(forms.Form):
         label="User name", max_length=40, help_text="Small letters, digits, dots, dashes; for signing in.",
         widget=forms.TextInput({"autocapitalize": "none", "spellcheck": "false", "autocomplete": "off"}),
     )  # fmt: skip
-    email = forms.EmailField(label="Mail", required=False)
+    email = forms.EmailField(label="E-mail", required=False)
     roles = forms.MultipleChoiceField(label="Roles", choices=ROLES, widget=forms.CheckboxSelectMultiple)
     labour_class = forms.CharField(
         label="Labour class",

@@ -36,7 +36,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "rights": rights,
         "shell": "ui/bench.html" if at_bench(rights) else "ui/base.html",
         "csp_nonce": getattr(request, "csp_nonce", ""),
-        "nav": [entry for entry in _entries(rights, request.path)],
+        "nav": _entries(rights, request.path),
     }
 
 
@@ -46,12 +46,15 @@ def at_bench(rights: frozenset[str]) -> bool:
     return "stages.work" in rights and "cards.edit" not in rights
 
 
-def _entries(rights: frozenset[str], here: str):
+def _entries(rights: frozenset[str], here: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
     for label, name, right in NAV:
         if right not in rights:
             continue
         try:
-            url = reverse(name)
+            found.append({"label": label, "url": reverse(name)})
         except NoReverseMatch:
             continue
-        yield {"label": label, "url": url, "current": here == url or (url != "/" and here.startswith(url))}
+    # of "Hours" and "My hours" below it, only the one that says more
+    fits = [e["url"] for e in found if here == e["url"] or (e["url"] != "/" and here.startswith(e["url"]))]
+    return [entry | {"current": entry["url"] == max(fits, key=len, default="")} for entry in found]

@@ -151,6 +151,15 @@ def when(value: datetime | date | None) -> str:
     return f"{day(value)}, {format_time(value.time(), 'HH:mm', locale=locale())}"
 
 
+def until(end: datetime | None, start: datetime) -> str:
+    """The end of a stretch of time: the time alone on the day it began, else as `when`."""
+    if end is None:
+        return NONE
+    if timezone.is_aware(end):
+        end, start = timezone.localtime(end), timezone.localtime(start)
+    return format_time(end.time(), "HH:mm", locale=locale()) if end.date() == start.date() else when(end)
+
+
 def days_from_now(value: date | None, today: date | None = None) -> str:
     """A date against today in words: "today", "in 3 days", "2 days ago"."""
     if value is None:

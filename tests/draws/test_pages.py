@@ -115,10 +115,13 @@ def test_an_expired_lot_wants_the_owners_reason(client, owner, mechanic, stage, 
     client.force_login(mechanic)
     answer = send(client, f"{where}/draw/?part=SEA-070", quantity="5")
     assert "An owner may let an expired lot be used" in said(answer)
+    assert f"All of SEA-070 that lies here has expired: 70 ml, lot {tube.lots.get().number} in bin" in said(answer)
+    assert "· expired " in said(answer)
     assert 'name="override"' not in answer.content.decode()
     assert send(client, f"{where}/draw/?part=SEA-070", quantity="5", override="mine").status_code in (403, 422)
     client.force_login(owner)
-    assert 'name="override"' in send(client, f"{where}/draw/?part=SEA-070", quantity="5").content.decode()
+    asked = send(client, f"{where}/draw/?part=SEA-070", quantity="5")
+    assert "Why may the expired lot be used? Only" in said(asked)  # and not "(optional)"
     answer = send(client, f"{where}/draw/?part=SEA-070", quantity="5", override="Tested on a scrap joint")
     assert answer.status_code == 303
     assert Draw.objects.get().movement.override == "Tested on a scrap joint"

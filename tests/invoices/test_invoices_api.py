@@ -88,8 +88,8 @@ def test_nothing_is_billed_twice_and_the_rest_later(api, owner):
     first = client.post("invoices/", {"card_id": card.pk}).json()["id"]
     assert [x["text"] for x in lines_of(client, first)] == ["Fit rings and pistons", "Sundries and small materials"]
     left = client.get(f"invoices/{first}/left-out/").json()["items"]
-    assert [(x["reason"], x["text"]) for x in left] == [
-        ("not-done", "Run on the brake"), ("not-done", "RNG-078 Ring set, B2"),
+    assert [(x["reason"], x["text"], x["unit"]) for x in left] == [
+        ("not-done", "Run on the brake", "HUR"), ("not-done", "RNG-078 Ring set, B2", "C62"),
     ]  # fmt: skip
     client.post(f"invoices/{first}/issue/")
     nothing = client.post("invoices/", {"card_id": card.pk})
@@ -112,8 +112,8 @@ def test_what_was_never_agreed_is_left_out_unless_the_owner_says_why(api, owner,
     client, clerk = api(owner), api(office)
     pk = clerk.post("invoices/", {"card_id": card.pk}).json()["id"]
     left = clerk.get(f"invoices/{pk}/left-out/").json()["items"]
-    assert [(x["reason"], x["kind"], x["text"], x["quantity"]) for x in left] == [
-        ("never-agreed", "part", "GKT-041 Head gasket", "1")
+    assert [(x["reason"], x["kind"], x["text"], x["quantity"], x["unit"]) for x in left] == [
+        ("never-agreed", "part", "GKT-041 Head gasket", "1", "C62")
     ]
     charge = {"kind": "part", "stage_id": fit.pk, "part_id": gasket.pk, "reason": "They asked by radio"}
     assert clerk.post(f"invoices/{pk}/charge-unagreed/", charge).status_code == 403

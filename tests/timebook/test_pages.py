@@ -49,6 +49,22 @@ def test_two_taps_to_be_on_the_clock_and_two_to_be_off(client, mechanic, stage, 
     assert "1.00 h" in said(client.get("/hours/mine/"))
 
 
+def test_ones_own_hours_are_one_entry_of_the_menu(client, owner, now):
+    now.at(9)
+    client.force_login(owner)
+    page = client.get("/hours/mine/").content.decode()
+    current = re.findall(r'<a href="([^"]+)" aria-current="page"', page)
+    assert set(current) == {"/hours/mine/"}
+
+
+def test_a_mechanic_stays_in_the_shell_of_the_bench(client, mechanic, office, stage):
+    client.force_login(mechanic)
+    for path in ("/cards/", "/hours/mine/", "/hours/book/", f"/cards/{stage.card_id}/history/", where(stage, "hold/")):
+        assert 'class="bench-nav"' in client.get(path).content.decode(), path
+    client.force_login(office)
+    assert 'class="bench-nav"' not in client.get("/cards/").content.decode()
+
+
 def test_a_second_clock_asks_first(client, mechanic, stage, now):
     client.force_login(mechanic)
     other = a_stage(a_card(), "Clean")

@@ -104,3 +104,10 @@ def test_an_empty_number_is_empty_not_nought():
     assert DecimalField(required=False).clean(" ") is None
     with pytest.raises(ValidationError):
         DecimalField().clean("")
+
+
+def test_the_end_of_a_stretch_of_time_names_its_day_only_when_it_is_another():
+    start = datetime(2026, 11, 23, 8, tzinfo=UTC)
+    assert formats.until(start + timedelta(minutes=44), start) == "08:44"
+    assert formats.until(start + timedelta(days=1), start) == f"Tue 24{NBSP}Nov 2026, 08:00"
+    assert formats.until(None, start) == "–"

@@ -192,7 +192,7 @@ def _never_there(part_id: int, site_id: int, quantity: Decimal) -> Exception:
 def _only(there: list[Place], bin_id: int | None, lot_id: int | None) -> str:
     codes = [f"bin {p.bin}" for p in there if p.bin_id == bin_id][:1] if bin_id else []
     lots = [f"lot {p.lot}" for p in there if p.lot_id == lot_id][:1] if lot_id else []
-    return " and ".join([*codes, *lots]) or "that place"
+    return ", ".join([*codes, *lots]) or ("that place" if bin_id or lot_id else "")
 
 
 def _sum(chosen: list[Place]) -> Decimal:

@@ -88,6 +88,8 @@ def start_or_ask(
         return answer
     refusal = getattr(form, "refusal", None)
     if isinstance(refusal, NeedsOverride) and "stages.override" in by(request).rights:
+        for field in form.fields.values():
+            field.required = True  # asked for now: the page says so
         context = {"form": form, "title": title, "go": title, "back": to}
         return render(request, "jobs_cards/ask.html", context, status=409)
     if refusal is not None:

@@ -51,11 +51,13 @@ def card_stands(standing: Standing) -> dict[str, str]:
 
 @register.simple_tag
 def parts_words(lines: list[PartLine]) -> str:
-    """The parts of a stage in a few words: "4 parts: 2 missing, 1 in hand"."""
-    in_hand, missing = sum(1 for x in lines if x.in_hand > 0), sum(1 for x in lines if x.missing)
+    """The parts of a stage in a few words: "4 parts: 1 short, 1 not kept, 1 in hand"."""
+    in_hand, short = sum(1 for x in lines if x.in_hand > 0), sum(1 for x in lines if x.short)
+    unkept = sum(1 for x in lines if x.missing and not x.short)
     to_draw = sum(1 for x in lines if x.to_draw and not x.missing)
     said = [
-        _("%d missing") % missing if missing else "",
+        _("%d short") % short if short else "",
+        _("%d not kept") % unkept if unkept else "",
         _("%d kept") % to_draw if to_draw else "",
         _("%d in hand") % in_hand if in_hand else "",
     ]

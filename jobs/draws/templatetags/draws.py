@@ -32,14 +32,14 @@ def part_state(line: PartLine) -> SafeString:
     """Where a part of a stage stands, by what its reader must do about it."""
     if line.in_hand > 0:
         return state("doing", _("%s in hand") % many(line.in_hand, line.part))
+    if line.short:
+        return state("hold", _("%s short") % many(line.short, line.part), "strong")
     if line.missing:
-        if line.free >= line.missing:
-            return state("hold", _("not kept, %s free") % many(line.free, line.part))
-        return state("hold", _("%s short") % many(line.missing - line.free, line.part), "strong")
+        return state("todo", _("not kept, %s free") % many(line.free, line.part))
     if line.to_draw:
         return state("kept", _("kept for it"))
     if line.fitted:
         return state("done", _("fitted"))
     if line.spent:
         return state("out", _("spent"))
-    return state("off", _("returned"))
+    return state("off", _("returned") if line.draws else _("not used"))

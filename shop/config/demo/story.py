@@ -41,6 +41,7 @@ def tell(*, site_id: int) -> None:
         ground.fill(None, Decimal(2), by=who["tamsin"], note="opening stock")
     story = Story(office=who["pim"], stores=who["tamsin"], owner=who["maren"], seed=SEED)
     _past(story, first, today, who)
+    paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
     _restock(story, today - timedelta(days=35), who["tamsin"])
     _present(story, today, who)
     _price_risen(who["maren"])
@@ -188,7 +189,6 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
         last = machine.readings.order_by("-read_at").first()
         if last:
             machines.read_usage(machine.pk, by=story.office, value=last.value + 640, read_at=clock.now())
-    paying.leave_one_unpaid(story, days(50))
 
 
 def _measured(card: JobCard, by: Person, moment: datetime) -> None:

@@ -21,7 +21,7 @@ from shop.ui import panels as _panels
 register = template.Library()
 tables.register_into(register)
 
-for _filter in ("money", "qty", "hours", "when", "day", "clocked", "number", "days_from_now", "filesize"):
+for _filter in ("money", "qty", "hours", "when", "until", "day", "clocked", "number", "days_from_now", "filesize"):
     register.filter(_filter, getattr(formats, _filter))
 
 
