@@ -41,8 +41,8 @@ def tell(*, site_id: int) -> None:
         ground.fill(None, Decimal(2), by=who["tamsin"], note="opening stock")
     story = Story(office=who["pim"], stores=who["tamsin"], owner=who["maren"], seed=SEED)
     _past(story, first, today, who)
+    _restock(story, today - timedelta(days=55), who["tamsin"])
     paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
-    _restock(story, today - timedelta(days=35), who["tamsin"])
     _present(story, today, who)
     _price_risen(who["maren"])
     stock.close_months()
@@ -77,7 +77,7 @@ def _restock(story: Story, moment: datetime, stores: Person) -> None:
         shelf = Bin.objects.get(code="D1")
         stock.receive(
             by=stores, part_id=old.pk, bin_id=shelf.pk, quantity=Decimal(50), unit_cost=Decimal("0.29"),
-            batch="802-OLD", expires_on=(moment + timedelta(days=28)).date(), source="Marram Lubricants, last of a batch",
+            batch="802-OLD", expires_on=(moment + timedelta(days=48)).date(), source="Marram Lubricants, last of a batch",
         )  # fmt: skip
     with clock.at(moment + timedelta(days=1)):
         for row in Balance.objects.filter(on_hand__gt=0, lot__expires_on__lt=clock.today()).select_related("lot"):
