@@ -11,14 +11,14 @@ from django.utils.translation import gettext_lazy as _
 from inventory.parts import queries as catalogue
 from inventory.parts.codes import part_codes
 from inventory.parts.models import Part
-from shop.business.queries import sites
+from shop.business.queries import profile, sites
 from shop.kernel import clock, gs1
 from shop.kernel.errors import BadInput
 from shop.kernel.units import unit
 from shop.people.models import Person
-from shop.ui.forms import DateInput, DecimalField, ScanInput
+from shop.ui.forms import DateInput, DecimalField, DecimalInput, ScanInput, WholeInput
 
-from . import queries
+from . import counts, queries
 from .models import Balance, Bin, Movement
 
 QUANTITY: dict[str, Any] = {"max_digits": 18, "decimal_places": 6}
@@ -218,3 +218,73 @@ class BinFilter(forms.Form):
 class MovementFilter(forms.Form):
     part = PartCode(label=_("Part"), required=False)
     kind = forms.ChoiceField(label=_("What"), required=False, choices=[("", _("All")), *Movement.Kind.choices])
+
+
+class CountStartForm(forms.Form):
+    """A new count list. Whether it may be is for the actions; here only codes become bins."""
+
+    WHAT = (("bins", _("These bins, or all bins of a rack")), ("due", _("What is due, by value and movement")))
+    site = forms.TypedChoiceField(label=_("Site"), coerce=int, choices=lambda: [(s.pk, s.name) for s in sites()])
+    what = forms.ChoiceField(label=_("What to count"), choices=WHAT)
+    codes = forms.CharField(
+        label=_("Bins"), required=False, max_length=4000, help_text=_("Scan or type their codes, with spaces between."),
+        widget=forms.TextInput({"autocomplete": "off", "class": "code"}),
+    )  # fmt: skip
+    rack = _line(_("Or the whole rack"), 24)
+    most = forms.IntegerField(
+        label=_("Due: at most so many places"), initial=20, min_value=1, max_value=500, widget=WholeInput
+    )
+    limit_value = DecimalField(
+        label=_("Look twice from a difference worth"), max_digits=11, decimal_places=2, min_value=0, initial=25
+    )
+    limit_percent = DecimalField(
+        label=_("or from this share"), unit="%", max_digits=6, decimal_places=2, min_value=0, initial=10
+    )
+    note = _line(_("Note"), 200)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["limit_value"].unit = profile().currency  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if given.get("what") != "bins" or "site" not in given:
+            return given
+        bins = counts.bins(given["site"])
+        by_code = {b.code.lower(): b.pk for b in bins}
+        codes = given.get("codes", "").replace(",", " ").split()
+        if unknown := [c for c in codes if c.rpartition("/")[2].lower() not in by_code]:
+            self.add_error("codes", _("There is no bin %(code)s at this site.") % {"code": ", ".join(unknown[:4])})
+        ids = [by_code[c.rpartition("/")[2].lower()] for c in codes if c not in unknown]
+        if rack := given.get("rack"):
+            in_rack = [b.pk for b in counts.bins(given["site"], rack=rack)]
+            if not in_rack:
+                self.add_error("rack", _("No bin of this site stands in that rack."))
+            ids += in_rack
+        if not codes and not rack:
+            self.add_error("codes", _("Name at least one bin, or a rack."))
+        given["bin_ids"] = list(dict.fromkeys(ids))
+        return given
+
+    def values(self) -> dict[str, Any]:
+        """As the action of what was chosen takes them."""
+        given = self.cleaned_data
+        chosen = "most" if given["what"] == "due" else "bin_ids"
+        same = {name: given[name] for name in ("limit_value", "limit_percent", "note")}
+        return {"site_id": given["site"], chosen: given[chosen], **same}
+
+
+class TallyForm(forms.Form):
+    """How much of a lot lies there. Empty: nobody is led by a figure."""
+
+    def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sign = "" if part.unit == "C62" else unit(part.unit).symbol
+        self.fields["counted"] = DecimalField(
+            label=_("How much lies here") if sign else _("How many lie here"), unit=sign, min_value=0, **QUANTITY,
+            widget=DecimalInput({"autofocus": True}),
+        )  # fmt: skip
+
+
+class ReasonForm(forms.Form):
+    reason = _line(_("Why it differs"), 200, required=True)

@@ -138,6 +138,7 @@ TRIGGERS = (
     "inventory_stock_revaluation_no_update", "inventory_stock_revaluation_no_delete",
     "inventory_stock_closing_no_update", "inventory_stock_closing_no_delete",
     "inventory_stock_closingline_no_update", "inventory_stock_closingline_no_delete",
+    "inventory_stock_counttally_no_update", "inventory_stock_counttally_no_delete",
 )  # fmt: skip
 
 

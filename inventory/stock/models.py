@@ -141,6 +141,7 @@ class Balance(models.Model):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="balances")
     bin = models.ForeignKey(Bin, on_delete=models.PROTECT, related_name="balances")
     on_hand = models.DecimalField(**QTY, default=0)
+    counted_at = models.DateTimeField(null=True, blank=True)  # when somebody looked last
 
     class Meta:
         constraints = (
@@ -235,3 +236,79 @@ class ClosingLine(models.Model):
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=("closing", "part"), name="stock_closing_once"),)
+
+
+class CountList(models.Model):
+    """Bins that somebody counts, without being told what the ledger expects. Closed when every line is."""
+
+    number = models.CharField(max_length=24, unique=True)
+    site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=200, blank=True)
+    limit_value = models.DecimalField(
+        **COST
+    )  # a difference worth this much, in the shop's currency, is looked at again
+    limit_percent = models.DecimalField(max_digits=6, decimal_places=2)  # or one of this share of what was expected
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=Q(limit_value__gte=0, limit_percent__gte=0), name="stock_count_limits"),
+        )
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class CountLine(models.Model):
+    """One bin of a count list, or one part in it. This row is the lock for what is counted there."""
+
+    count = models.ForeignKey(CountList, on_delete=models.PROTECT, related_name="lines")
+    bin = models.ForeignKey(Bin, on_delete=models.PROTECT, related_name="count_lines")
+    part = models.ForeignKey("inventory_parts.Part", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    finished_at = models.DateTimeField(null=True, blank=True)  # all of it was looked at
+    finished_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)  # differences are posted
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    reason = models.CharField(max_length=200, blank=True)  # of the differences
+
+    class Meta:
+        ordering = ("bin__code", "id")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("count", "bin", "part"), condition=Q(part__isnull=False), name="stock_count_part_once"
+            ),
+            models.UniqueConstraint(
+                fields=("count", "bin"), condition=Q(part__isnull=True), name="stock_count_bin_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True) | Q(finished_at__isnull=False), name="stock_count_line_order"
+            ),
+        )
+
+
+class CountTally(models.Model):
+    """Somebody looked: so much of a lot lies there. Append-only; the last one of a lot counts. What the ledger expected at
+    that moment stands beside it, so that it doesn't matter what is drawn until the difference is posted."""
+
+    line = models.ForeignKey(CountLine, on_delete=models.PROTECT, related_name="tallies")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
+    counted = models.DecimalField(**QTY)
+    expected = models.DecimalField(**QTY)
+    seen = models.PositiveBigIntegerField()  # the last movement of the lot in this bin that `expected` holds; 0: none
+    again = models.BooleanField()  # a second look
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (models.CheckConstraint(condition=Q(counted__gte=0, expected__gte=0), name="stock_tally_sign"),)
+
+    @property
+    def difference(self) -> Decimal:
+        return self.counted - self.expected

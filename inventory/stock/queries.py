@@ -197,10 +197,10 @@ def expiring(until: date) -> QuerySet[Balance]:
 
 
 def by_code(code: str) -> tuple[Part | None, Lot | None]:
-    """The part that was scanned or typed, and the lot if the code tells it: our lot number, a part's barcode or number, or
-    a GS1 code with its batch."""
+    """The part that was scanned or typed, and the lot if the code tells it: our lot number, the serial number of a piece that
+    lies here, a part's barcode or number, or a GS1 code with its batch."""
     code = code.strip()[:200]
-    lot = Lot.objects.filter(number__in={code, code.upper()}).select_related("part").first() if code else None
+    lot = _lot_by_label(code) if code else None
     if lot:
         return lot.part, lot
     wanted, batch = codes.part_codes(code, clock.today())
@@ -208,3 +208,30 @@ def by_code(code: str) -> tuple[Part | None, Lot | None]:
     if part and batch:
         lot = Lot.objects.filter(part=part, batch=batch).order_by("-id").first()
     return part, lot
+
+
+def same_goods(lot_id: int, *, whole_batch: bool = True) -> QuerySet[Lot]:
+    """The lot with what it was opened or broken out of and all that came out of that; `whole_batch`: and the other lots of
+    the same part with the same supplier's batch. Usable as a subquery."""
+    me = Lot.objects.filter(pk=lot_id)
+    roots = me.annotate(root=Coalesce("opened_from_id", "id")).values("root")
+    same = Q(pk__in=roots) | Q(opened_from__in=roots) | Q(opened_from=lot_id)
+    if whole_batch:
+        batch = me.exclude(batch="")
+        same |= Q(part__in=batch.values("part"), batch__in=batch.values("batch"))
+    return Lot.objects.filter(same).select_related("part")
+
+
+def balances_of_lots(lots: QuerySet[Lot]) -> QuerySet[Balance]:
+    """Where some of these lots still lies."""
+    rows = Balance.objects.filter(on_hand__gt=0, lot__in=lots.values("pk")).select_related("part", "lot", "bin")
+    return rows.order_by("bin__code", "lot_id")
+
+
+def _lot_by_label(code: str) -> Lot | None:
+    """Our number, or a serial number that only one piece in stock bears."""
+    lot = Lot.objects.filter(number__in={code, code.upper()}).select_related("part").first()
+    if lot is not None:
+        return lot
+    bearing = Lot.objects.filter(serial_no__iexact=code, balances__on_hand__gt=0).select_related("part").distinct()[:2]
+    return bearing[0] if len(bearing) == 1 else None

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .pages import shelf, value
+from .pages import counts, shelf, value
 
 app_name = "stock"
 urlpatterns = [
@@ -22,5 +22,12 @@ urlpatterns = [
     path("stock/bins/<int:pk>/edit/", shelf.edit_bin, name="edit-bin"),
     path("stock/bins/<int:pk>/archive/", shelf.archive_bin, name="archive-bin"),
     path("stock/bins/<int:pk>/count/", shelf.count, name="count"),
+    path("stock/counts/", counts.count_lists, name="counts"),
+    path("stock/counts/new/", counts.start, name="count-start"),
+    path("stock/counts/<int:pk>/", counts.count_list, name="count-list"),
+    path("stock/counts/<int:pk>/cancel/", counts.cancel, name="count-cancel"),
+    path("stock/counts/lines/<int:pk>/", counts.count_line, name="count-line"),
+    path("stock/counts/lines/<int:pk>/finish/", counts.finish, name="count-finish"),
+    path("stock/counts/lines/<int:pk>/close/", counts.close, name="count-close"),
     path("stock/reservations/<int:pk>/release/", shelf.release, name="release"),
 ]

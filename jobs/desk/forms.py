@@ -37,3 +37,13 @@ class TakeInForm(OpenCardForm):
     def __init__(self, *args: Any, unit: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["usage"].unit = unit  # type: ignore[attr-defined]
+
+
+class RecallForm(forms.Form):
+    """What the letters of a recall say beside the list of machines."""
+
+    what = forms.CharField(label=_("What is wrong with it"), max_length=1000, widget=forms.Textarea({"rows": 3}))
+    todo = forms.CharField(
+        label=_("What the customer should do"), max_length=1000, required=False, widget=forms.Textarea({"rows": 3}),
+        help_text=_("Empty: please call us before you use the machine again."),
+    )  # fmt: skip

@@ -8,7 +8,7 @@ from django.urls import include, path
 
 from jobs.cards import urls as cards
 
-from .pages import bench, card, find, home, intake
+from .pages import bench, card, find, home, intake, recall
 
 CARDS = [
     path("bench/", bench.mine, name="mine"),
@@ -20,6 +20,9 @@ DESK = [
     path("cards/<int:pk>/hand-over/", card.hand_over, name="hand-over"),
     path("cards/<int:pk>/cancel/", card.cancel, name="cancel"),
     path("cards/<int:pk>/sheet.pdf", card.sheet, name="sheet"),
+    path("recall/lots/<int:pk>/", recall.recall, name="recall"),
+    path("recall/lots/<int:pk>/list.csv", recall.recall_csv, name="recall-csv"),
+    path("recall/lots/<int:pk>/customers/<int:customer>/letter.pdf", recall.recall_letter, name="recall-letter"),
 ]
 urlpatterns = [
     path("", home.today, name="home"),

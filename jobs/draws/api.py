@@ -10,7 +10,7 @@ from shop.api.fields import Body, Day, Id, Int, Moment, Money, Number, Out, Quer
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import BadInput
 
-from . import actions, queries
+from . import actions, queries, trace
 from .models import Draw, Need
 
 
@@ -189,6 +189,43 @@ class Draws(Resource):
         return actions.correct_fit(pk, by=request.user, **body)
 
 
+class TraceOut(Out):
+    id = Id(help_text="Of the draw.")
+    lot_id = Id(source="movement.lot_id")
+    lot_number = serializers.CharField(source="movement.lot.number")
+    batch = serializers.CharField(source="movement.lot.batch", help_text="The supplier's.")
+    part_id = Id()
+    part_number = serializers.CharField(source="part.number")
+    quantity = Number(source="kept", help_text="Drawn and not brought back, in the part's unit.")
+    fitted = Number()
+    card_id = Id()
+    card_number = serializers.CharField(source="card.number")
+    machine_id = Id(source="card.machine_id")
+    machine = serializers.CharField(source="card.machine.title")
+    serial_no = serializers.CharField(source="card.machine.serial_no")
+    customer_id = Id(source="card.customer_id")
+    customer = serializers.CharField(source="card.customer.name")
+    at = Moment()
+
+
+class TraceQuery(Query):
+    lot_id = serializers.IntegerField(
+        required=False, min_value=1, max_value=2**63 - 1, help_text="With what was opened from it and its whole batch."
+    )
+    machine_id = serializers.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+
+
+class Traces(Resource):
+    kind = "trace"
+    out = TraceOut
+
+    @lists("customers.read", query=TraceQuery, orders={"oldest": ("id",), "newest": ("-id",)})
+    def list(self, request: Any, query: dict[str, Any]) -> Any:
+        """From a lot to every machine it went into, and from a machine to every lot."""
+        return trace.traces(**query)
+
+
 def register(router: Any) -> None:
     router.register("needs", Needs, basename="needs")
     router.register("draws", Draws, basename="draws")
+    router.register("traces", Traces, basename="traces")

@@ -13,10 +13,12 @@ class DrawsConfig(AppConfig):
         from shop.ui import panels
 
         from .actions import add_needs_of_plan, let_go_for
-        from .panels import of_stage
+        from .panels import of_lot, of_machine, of_stage
         from .wording import SENTENCES
 
         wording.SENTENCES.update(SENTENCES)
         PLAN_BRINGS.append(add_needs_of_plan)
         WORK_ENDS.append(let_go_for)
         panels.add("stage", "draws.read", of_stage)
+        panels.add("lot", "draws.read", of_lot)
+        panels.add("machine", "draws.read", of_machine)

@@ -18,7 +18,7 @@ PLAIN = {
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list
     "version", "revision", "position", "after",
     # counts and sizes
-    "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "stage_count", "limit",
+    "most", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "stage_count", "limit",
     # of a problem
     "status",
 }  # fmt: skip

@@ -13,6 +13,7 @@ GUARDED = {
     "inventory_stock_revaluation",
     "inventory_stock_closing",
     "inventory_stock_closingline",
+    "inventory_stock_counttally",
     "jobs_machines_usagereading",
     "jobs_cards_cardnote",
     "jobs_cards_gate",

@@ -85,6 +85,9 @@ class World:
         stock.revalue(
             by=owner, lot_id=first(Lot, part=scene.gasket), new_unit_cost=Decimal("4.75"), reason="Invoice 4711"
         )
+        counted = stock.start_count(by=owner, site_id=scene.shelf.site_id, bin_ids=[scene.shelf.pk])
+        line = counted.lines.get()
+        said = stock.tally(by=owner, line_id=line.pk, lot_id=first(Lot, part=scene.gasket), counted=Decimal(1))
         self.tokens = {name: _token(person) for name, person in cast.items()}
         self.runs = {name: _import(by, kind) for name, by, kind in (
             ("owner", owner, "parts"), ("office", cast["office"], "customers"), ("stores", stores, "parts"),
@@ -98,7 +101,7 @@ class World:
             "parts": scene.gasket.pk, "suppliers": supplier.pk, "bins": scene.shelf.pk,
             "lots": first(Lot, part=scene.gasket), "movements": drawn.rows[0].movement_id,
             "stock": first(StockLevel), "places": first(Balance), "reservations": first(Reservation),
-            "revaluations": first(Revaluation),
+            "revaluations": first(Revaluation), "counts": counted.pk, "count-lines": line.pk, "count-tallies": said.pk,
             "customers": scene.card.customer_id, "machines": scene.card.machine_id,
             "plans": plan.pk, "plan-stages": plan_stage.pk, "plan-gates": plan_stage.gates.first().pk,
             "plan-parts": plans.part_line(plan_stage, scene.gasket.pk, by=owner).pk,

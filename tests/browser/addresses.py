@@ -28,6 +28,9 @@ _BOOKING = """SELECT max(b.id) FROM jobs_timebook_timebooking b JOIN shop_people
     WHERE b.ended_at IS NOT NULL AND p.username = 'jory'"""
 _LYING = """SELECT b.lot_id, b.bin_id FROM inventory_stock_balance b JOIN inventory_parts_part p ON p.id = b.part_id
     WHERE b.on_hand > 0 AND p.open_life_days IS NOT NULL ORDER BY b.id LIMIT 1"""
+_WENT = """SELECT m.lot_id, c.customer_id FROM jobs_draws_draw d JOIN inventory_stock_movement m ON m.id = d.movement_id
+    JOIN jobs_cards_jobcard c ON c.id = d.card_id WHERE d.quantity > d.returned"""
+_RECALLED = f"SELECT max(x.lot_id) FROM ({_WENT}) x"
 EXAMPLES: dict[str, tuple[str, str]] = {
     "api/reference/<slug:name>/": ("name", "SELECT 'cards' UNION SELECT 'draws'"),
     "api/problems/<slug:code>": ("code", "SELECT 'go-ahead-missing' UNION SELECT 'stale'"),
@@ -46,6 +49,14 @@ EXAMPLES: dict[str, tuple[str, str]] = {
         "pk", "SELECT max(lot_id) FROM inventory_stock_balance GROUP BY on_hand > 0",
     ),
     "stock/lots/<int:lot_id>/in/<int:bin_id>/": ("lot_id bin_id", _LYING),
+    "stock/counts/<int:pk>/": ("pk", "SELECT max(count_id) FROM inventory_stock_countline GROUP BY closed_at IS NULL"),
+    "stock/counts/lines/<int:pk>/": (
+        "pk", "SELECT max(id) FROM inventory_stock_countline GROUP BY closed_at IS NULL, finished_at IS NULL",
+    ),
+    "recall/lots/<int:pk>/": ("pk", _RECALLED),
+    "recall/lots/<int:pk>/customers/<int:customer>/letter.pdf": (
+        "pk customer", f"SELECT x.lot_id, max(x.customer_id) FROM ({_WENT}) x GROUP BY x.lot_id ORDER BY x.lot_id DESC LIMIT 1",
+    ),
     "stock/bins/<int:pk>/": ("pk", "SELECT bin_id FROM inventory_stock_balance WHERE on_hand > 0 ORDER BY id LIMIT 1"),
     "customers/<int:pk>/": ("pk", "SELECT customer_id FROM jobs_cards_jobcard ORDER BY id LIMIT 1"),
     "customers/<int:customer>/": ("customer", "SELECT customer_id FROM jobs_invoices_invoice WHERE settled_at IS NULL"),

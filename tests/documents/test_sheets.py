@@ -13,7 +13,7 @@ import pytest
 from shop.documents import shapes as sh
 from shop.documents.formatting import STRINGS, languages
 from shop.documents.typesetting import DocumentDataError
-from tests.documents import samples, samples_sheets
+from tests.documents import samples, samples_letters, samples_sheets
 from tests.documents.reading import made, pages, pictures, plain, reader, scanned, text, without_spaces
 
 EVERY = {
@@ -23,6 +23,7 @@ EVERY = {
     "credit_note": lambda n: samples.invoice(n, kind="credit_note"),
     "statement": samples_sheets.statement,
     "reminder": lambda n: samples_sheets.reminder(2, n),
+    "recall": samples_letters.recall,
     "job_card": lambda n: samples_sheets.job_card(n, n),
     "build_record": samples_sheets.build_record,
     "picking_list": samples_sheets.picking_list,
@@ -202,7 +203,7 @@ def test_a_payment_code_scans(tmp_path):
 
 
 @pytest.mark.parametrize("value", ["#eval(1) *x* $y$", "<b>&amp;</b>", "\U0001f600 \u202eabc", "W" * 400])
-@pytest.mark.parametrize("template", ["job_card", "picking_list", "build_record", "statement", "reminder"])
+@pytest.mark.parametrize("template", ["job_card", "picking_list", "build_record", "statement", "reminder", "recall"])
 def test_hostile_words_in_sheets_and_letters(template, value):
     data = EVERY[template](3)
     machine = sh.Machine(name=value, serial=value[:60], note=value)

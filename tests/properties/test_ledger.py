@@ -6,143 +6,39 @@ TALLYBENCH_STEPS sets how many steps are taken (default 300; CI takes 10,000).
 from __future__ import annotations
 
 import os
-from datetime import date, datetime, timedelta, timezone
+from datetime import date, timedelta
 from decimal import Decimal as D
 
 import pytest
-from django.db import connection, transaction
+from django.db import connection
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
-    RuleBasedStateMachine,
-    initialize,
     invariant,
     precondition,
     rule,
     run_state_machine_as_test,
 )
 
-from inventory.stock import actions, ledger, queries
-from inventory.stock.models import Balance, Lot, Movement, Reservation, StockLevel
+from inventory.stock import actions, queries, worth
+from inventory.stock.models import Balance, Lot, Movement, StockLevel
+from inventory.stock.valuation import Worth
 from shop.kernel import clock
-from shop.kernel.errors import DomainError
-from tests.factories import parts as made_parts
-from tests.factories import stock as made
-from tests.factories.people import person
+from tests.properties.paper import Paper
 
 STEPS = int(os.environ.get("TALLYBENCH_STEPS", "300"))
 LENGTH = 50
-START = datetime(2026, 3, 2, 9, tzinfo=timezone.utc)  # noqa: UP017
-
-WHOLE = st.integers(1, 12).map(D)
-MEASURED = st.integers(1, 900).map(lambda n: D(n) / 10)
 ANY = st.integers(0, 10**6)
 
 
-class Shelf(RuleBasedStateMachine):
-    """`stock` (lot, bin) -> quantity, `kept` reservation -> [part, site, quantity], `drawn` movement -> [quantity, back]."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.outer = transaction.atomic()
-        self.outer.__enter__()
-        self.now = START
-        self.stock: dict[tuple[int, int], D] = {}
-        self.lots: dict[int, dict] = {}
-        self.kept: dict[int, list] = {}
-        self.drawn: dict[int, list] = {}
-        self.rows = 0
-
-    def teardown(self) -> None:
-        try:
-            assert [str(w) for w in ledger.wrong()] == []
-        finally:
-            transaction.set_rollback(True)
-            self.outer.__exit__(None, None, None)
-
-    @initialize()
-    def furnish(self) -> None:
-        self.by = person("maren", "Maren Holt", "owner")
-        self.parts = [made_parts.part(self.by), made_parts.sealant(self.by, shelf_life_days=None, open_life_days=5)]
-        here, there = made.site("QUAY"), made.site("FARM")
-        self.sites = [here.pk, there.pk]
-        self.bins = [
-            made.bin_(self.by, "A1"), made.bin_(self.by, "B1"), made.bin_(self.by, "Q1", "quarantine"),
-            made.bin_(self.by, "F1", at=there),
-        ]  # fmt: skip
-        self.site_of = {b.pk: b.site_id for b in self.bins}
-        self.quarantine = {b.pk for b in self.bins if b.is_quarantine}
-        self.code_of = {b.pk: b.code for b in self.bins}
-
-    # what the dictionary says
-
-    @property
-    def today(self) -> date:
-        return self.now.date()
-
-    def good(self, part: int, site: int) -> list[tuple[int, int]]:
-        """Usable places in the order of drawing."""
-        places = [
-            (lot, bin_)
-            for (lot, bin_), q in self.stock.items()
-            if q > 0 and self.lots[lot]["part"] == part and self.site_of[bin_] == site
-            and bin_ not in self.quarantine and self.last_day(lot) >= self.today
-        ]  # fmt: skip
-        key = lambda p: (self.last_day(p[0]), self.lots[p[0]]["at"], p[0], self.code_of[p[1]])  # noqa: E731
-        return sorted(places, key=key)
-
-    def last_day(self, lot: int) -> date:
-        return self.lots[lot]["last"] or date.max
-
-    def reserved(self, part: int, site: int) -> D:
-        return sum((q for p, s, q in self.kept.values() if (p, s) == (part, site)), D(0))
-
-    def usable(self, part: int, site: int) -> D:
-        return sum((self.stock[p] for p in self.good(part, site)), D(0))
-
-    def on_hand(self, part: int, site: int) -> D:
-        return sum(
-            (q for (lot, b), q in self.stock.items() if self.lots[lot]["part"] == part and self.site_of[b] == site),
-            D(0),
-        )
-
-    def add(self, lot: int, bin_: int, quantity: D) -> None:
-        self.stock[lot, bin_] = self.stock.get((lot, bin_), D(0)) + quantity
-
-    def quantity(self, part: int, data) -> D:
-        return data.draw(WHOLE if part == self.parts[0].pk else MEASURED)
-
-    def any_place(self, n: int) -> tuple[int, int]:
-        places = sorted(self.stock)
-        return places[n % len(places)]
-
-    def keeps_promises(self, lot: int, bin_: int, quantity: D, *, leaves: bool) -> bool:
-        """Whether the promises can be kept when `quantity` is gone from there."""
-        part, site = self.lots[lot]["part"], self.site_of[bin_]
-        reserved = self.reserved(part, site)
-        if not reserved:
-            return True
-        if (lot, bin_) in self.good(part, site):
-            return self.usable(part, site) - quantity >= reserved
-        return self.on_hand(part, site) - (quantity if leaves else 0) >= reserved
-
-    def does(self, allowed: bool, work):
-        """Run `work` at the machine's time; it must be refused exactly when the dictionary says so."""
-        result, refusal = None, None
-        with clock.at(self.now):
-            try:
-                result = work()
-            except DomainError as error:
-                refusal = error
-        assert (refusal is None) == allowed, refusal.message if refusal else "allowed although the dictionary refuses"
-        assert refusal is None or refusal.message
-        return result
+class Shelf(Paper):
+    """What people do, and what must be true whatever they do."""
 
     # what people do
 
     @rule(n=ANY, where=ANY, life=st.none() | st.integers(0, 8), cost=st.integers(0, 5000), data=st.data())
     def receive(self, n, where, life, cost, data) -> None:
-        part, bin_ = self.parts[n % 2], self.bins[where % 4]
+        part, bin_ = self.parts[n % 2], self.bins[where % 5]
         quantity = self.quantity(part.pk, data)
         last = None if life is None else self.today + timedelta(days=life)
         lot = self.does(
@@ -156,7 +52,9 @@ class Shelf(RuleBasedStateMachine):
                 expires_on=last,
             ),
         )
-        self.lots[lot.pk] = {"part": part.pk, "last": last, "at": self.now, "opened": False, "cost": D(cost) / 1000}
+        self.lots[lot.pk] = {
+            "part": part.pk, "last": last, "at": self.now, "opened": False, "cost": D(cost) / 1000, "root": lot.pk,
+        }  # fmt: skip
         self.add(lot.pk, bin_.pk, quantity)
         self.rows += 1
 
@@ -196,20 +94,35 @@ class Shelf(RuleBasedStateMachine):
         self.rows += len(movements)
 
     @precondition(lambda self: self.drawn)
-    @rule(n=ANY, elsewhere=st.none() | ANY, data=st.data())
-    def put_back(self, n, elsewhere, data) -> None:
+    @rule(n=ANY, elsewhere=st.none() | ANY, opened=st.booleans(), data=st.data())
+    def put_back(self, n, elsewhere, opened, data) -> None:
         pk = sorted(self.drawn)[n % len(self.drawn)]
         quantity, back, lot, bin_ = self.drawn[pk]
-        into = self.bins[elsewhere % 4].pk if elsewhere is not None else bin_
-        returned = self.quantity(self.lots[lot]["part"], data)
+        into = self.bins[elsewhere % 5].pk if elsewhere is not None else bin_
+        facts = self.lots[lot]
+        returned = self.quantity(facts["part"], data)
+        opened_on = self.today if opened else None
         done = self.does(
             returned <= quantity - back,
-            lambda: actions.put_back(by=self.by, movement_id=pk, quantity=returned, bin_id=into),
+            lambda: actions.put_back(by=self.by, movement_id=pk, quantity=returned, bin_id=into, opened_on=opened_on),
         )
-        if done:
-            self.drawn[pk][1] += returned
-            self.add(lot, into, returned)
-            self.rows += 1
+        if not done:
+            return
+        assert done.value == (returned * facts["cost"]).quantize(D("0.000001"), "ROUND_HALF_UP")
+        self.drawn[pk][1] += returned
+        self.add(lot, into, returned)
+        self.rows += 1
+        if opened and not facts["opened"]:
+            (rest,) = Lot.objects.filter(opened_from=lot, movements__posting__isnull=False).order_by("-movements__id")[
+                :1
+            ]
+            last = facts["last"]
+            if facts["part"] == self.parts[1].pk:
+                last = min(self.today + timedelta(days=5), last or date.max)
+            self.lots[rest.pk] = {**facts, "opened": True, "last": last}
+            self.add(lot, into, -returned)
+            self.add(rest.pk, into, returned)
+            self.rows += 2
 
     @rule(n=ANY, site=ANY, data=st.data(), days=st.none() | st.integers(0, 9))
     def reserve(self, n, site, data, days) -> None:
@@ -247,7 +160,7 @@ class Shelf(RuleBasedStateMachine):
     @rule(n=ANY, where=ANY, data=st.data())
     def transfer(self, n, where, data) -> None:
         lot, bin_ = self.any_place(n)
-        into = self.bins[where % 4].pk
+        into = self.bins[where % 5].pk
         quantity = self.quantity(self.lots[lot]["part"], data)
         leaves = self.site_of[bin_] != self.site_of[into]
         allowed = bin_ != into and 0 < quantity <= self.stock[lot, bin_]
@@ -286,13 +199,9 @@ class Shelf(RuleBasedStateMachine):
         )
         assert (posted is None) == (gone == 0)
         if posted:
-            self.add(lot, bin_, -gone)
-            self.rows += 1
+            self.difference(lot, bin_, -gone)
         if not kept:  # promises were shortened: read how, and check that it was just as far as needed
-            before = {pk: q for pk, (_, _, q) in self.kept.items()}
-            now = dict(Reservation.objects.filter(ended_at__isnull=True).values_list("pk", "quantity"))
-            assert all(now.get(pk, 0) <= q for pk, q in before.items())
-            self.kept = {pk: [*v[:2], now[pk]] for pk, v in self.kept.items() if pk in now}
+            self.promises_were_cut()
             part, site = self.lots[lot]["part"], self.site_of[bin_]
             left = (
                 self.usable(part, site)
@@ -300,6 +209,85 @@ class Shelf(RuleBasedStateMachine):
                 else self.on_hand(part, site)
             )
             assert self.reserved(part, site) == left
+
+    # a count list, while all else goes on
+
+    @precondition(lambda self: self.line is None and self.stock)
+    @rule(n=ANY)
+    def start_count(self, n) -> None:
+        bin_ = self.bins[n % 5]
+        made_ = self.does(True, lambda: actions.start_count(by=self.by, site_id=bin_.site_id, bin_ids=[bin_.pk]))
+        self.line = {"pk": made_.lines.get().pk, "bin": bin_.pk, "said": {}, "finished": False}
+
+    @precondition(lambda self: self.line is not None and self.stock)
+    @rule(n=ANY, agrees=st.booleans(), data=st.data())
+    def tally(self, n, agrees, data) -> None:
+        line = self.line
+        there = sorted(lot for (lot, b), q in self.stock.items() if b == line["bin"] and q > 0)
+        lot = there[n % len(there)] if there and n % 4 else self.any_place(n)[0]
+        expected = self.stock.get((lot, line["bin"]), D(0))
+        counted = expected if agrees else self.quantity(self.lots[lot]["part"], data)
+        self.does(True, lambda: actions.tally(by=self.by, line_id=line["pk"], lot_id=lot, counted=counted))
+        self.say(lot, counted)
+
+    def say(self, lot: int, counted: D) -> None:
+        place = lot, self.line["bin"]
+        self.line["said"][lot] = [
+            counted, self.stock.get(place, D(0)), self.line["finished"], self.posted.get(place, 0),
+        ]  # fmt: skip
+
+    @precondition(lambda self: self.line is not None and not self.line["finished"])
+    @rule(all_named=st.booleans())
+    def finish_count(self, all_named) -> None:
+        line = self.line
+        gone = [
+            lot for (lot, b), q in self.stock.items() if b == line["bin"] and q > 0 and lot not in line["said"]
+        ]  # fmt: skip
+        named = gone if all_named else gone[1:]
+        done = self.does(named == gone, lambda: actions.finish_line(by=self.by, line_id=line["pk"], gone_lot_ids=named))
+        if not done:
+            return
+        for lot in gone:
+            self.say(lot, D(0))
+        line["finished"] = True
+        if all(counted == expected for counted, expected, _, _ in line["said"].values()):
+            assert done.closed_at is not None
+            self.line = None
+
+    @precondition(lambda self: self.line is not None and self.line["finished"])
+    @rule()
+    def close_count(self) -> None:
+        line, bin_ = self.line, self.line["bin"]
+        differ = {lot: said for lot, said in line["said"].items() if said[0] != said[1]}
+        allowed = True
+        for lot, (counted, expected, again, posted) in differ.items():
+            gap = counted - expected
+            much = abs(gap) * self.lots[lot]["cost"] >= 25 or abs(gap) * 10 >= expected
+            fits = self.stock.get((lot, bin_), D(0)) + gap >= 0 and posted == self.posted.get((lot, bin_), 0)
+            allowed = allowed and fits and (again or not much)
+        if self.does(allowed, lambda: actions.close_line(by=self.by, line_id=line["pk"], reason="counted")):
+            for lot, (counted, expected, _, _) in differ.items():
+                self.difference(lot, bin_, counted - expected)
+            self.promises_were_cut()
+            self.line = None
+
+    @precondition(lambda self: self.lots)
+    @rule(n=ANY, cost=st.integers(0, 5000))
+    def revalue(self, n, cost) -> None:
+        lot = sorted(self.lots)[n % len(self.lots)]
+        facts, cost = self.lots[lot], D(cost) / 1000
+        before = Movement.objects.count()
+        row = self.does(
+            cost != facts["cost"],
+            lambda: actions.revalue(by=self.by, lot_id=lot, new_unit_cost=cost, reason="invoice"),
+        )
+        if row is None:
+            return
+        assert row.on_hand == sum((q for (of, _), q in self.stock.items() if of == lot), D(0))
+        self.rows += Movement.objects.count() - before
+        for other in self.lots.values():
+            if other["root"] == facts["root"]:
+                other["cost"] = cost
 
     @precondition(lambda self: self.stock)
     @rule(n=ANY, whole=st.booleans(), data=st.data())
@@ -329,6 +317,11 @@ class Shelf(RuleBasedStateMachine):
     def days_go_by(self, days) -> None:
         self.now += timedelta(days=days)
 
+    @rule(months=st.integers(1, 2))
+    def months_are_closed(self, months) -> None:
+        self.now += timedelta(days=31 * months)
+        self.does(True, actions.close_months)
+
     # what must always be true
 
     @invariant()
@@ -344,6 +337,18 @@ class Shelf(RuleBasedStateMachine):
             assert (level.on_hand, level.reserved) == (self.on_hand(*pair), self.reserved(*pair))
             with clock.at(self.now):
                 assert queries.free(*pair) == max(self.usable(*pair) - self.reserved(*pair), D(0))
+
+    @invariant()
+    def values_agree(self) -> None:
+        with clock.at(self.now + timedelta(seconds=1)):
+            found = worth.at(clock.now())
+        for part in self.parts:
+            mine = [
+                (q, self.lots[lot]["cost"]) for (lot, _), q in self.stock.items() if self.lots[lot]["part"] == part.pk
+            ]
+            there = found.get(part.pk, Worth())
+            assert there.quantity == sum((q for q, _ in mine), D(0))
+            assert abs(there.value - sum((q * cost for q, cost in mine), D(0))) <= D("0.000001") * (self.rows + 1)
 
     @invariant()
     def lots_agree(self) -> None:

@@ -3,12 +3,37 @@
 from .bins import add_bin, archive_bin, edit_bin
 from .costing import close_months, revalue
 from .counting import count, count_bin
+from .counts import cancel_count, close_line, finish_line, start_count, start_cycle, tally
 from .drawing import draw, put_back
 from .moving import open_lot, scrap, transfer
 from .receiving import Arrival, Outcome, receive, receive_each, receive_many
 from .reserving import change_reservation, release, reserve
 
 __all__ = [
-    "Arrival", "Outcome", "add_bin", "archive_bin", "change_reservation", "close_months", "count", "count_bin", "draw", "edit_bin", "open_lot",
-    "put_back", "receive", "receive_each", "receive_many", "release", "reserve", "revalue", "scrap", "transfer",
-]  # fmt: skip
+    "Arrival",
+    "Outcome",
+    "add_bin",
+    "archive_bin",
+    "cancel_count",
+    "change_reservation",
+    "close_line",
+    "close_months",
+    "count",
+    "count_bin",
+    "draw",
+    "edit_bin",
+    "finish_line",
+    "open_lot",
+    "put_back",
+    "receive",
+    "receive_each",
+    "receive_many",
+    "release",
+    "reserve",
+    "revalue",
+    "scrap",
+    "start_count",
+    "start_cycle",
+    "tally",
+    "transfer",
+]

@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from shop.kernel import clock
 from shop.kernel.decimals import as_decimal
 from shop.kernel.errors import BadInput, field_error
 from shop.kernel.quantity import check
@@ -70,6 +71,7 @@ def _counted(by: Person, lot: Lot, bin_id: int, level: StockLevel, counted: Deci
     counted = check(as_decimal(counted, "counted"), level.part.unit, field="counted")
     if counted < 0:
         raise field_error("counted", "Count what lies there: zero or more.", code="negative")
+    Balance.objects.filter(lot=lot, bin_id=bin_id).update(counted_at=clock.now())
     balance = Balance.objects.select_related("lot", "bin").filter(lot=lot, bin_id=bin_id).first()
     before = balance.on_hand if balance else ZERO
     difference = counted - before

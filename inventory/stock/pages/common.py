@@ -27,6 +27,7 @@ def tabs(request: HttpRequest, current: str) -> list[dict[str, Any]]:
     """The views of the stock room that this person may see."""
     views = (
         ("list", "On the shelf", "stock.read"), ("bins", "Bins", "stock.read"), ("expiring", "Use soon", "stock.read"),
+        ("counts", "Counts", "stock.count"),
         ("movements", "Movements", "stock.read"), ("value", "Value", "stock.value"),
     )  # fmt: skip
     return [

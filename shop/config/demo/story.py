@@ -23,7 +23,7 @@ from jobs.timebook import actions as time
 from shop.kernel import clock
 from shop.people.models import Person
 
-from . import ground, paying
+from . import ground, paying, shelves
 from .jobs import Bench, Story
 
 PAST_JOBS = 20
@@ -45,6 +45,7 @@ def tell(*, site_id: int) -> None:
     paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
     _present(story, today, who)
     _price_risen(who["maren"])
+    shelves.count(site_id, stores=who["tamsin"], owner=who["maren"])
     stock.close_months()
 
 

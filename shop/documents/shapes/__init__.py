@@ -9,7 +9,15 @@ from __future__ import annotations
 
 from shop.documents.shapes.common import Bank, Business, Machine, Party
 from shop.documents.shapes.labels import Label, Labels, Roll, Sheet
-from shop.documents.shapes.letters import AccountEntry, AgeBand, OpenInvoice, Reminder, Statement
+from shop.documents.shapes.letters import (
+    AccountEntry,
+    AgeBand,
+    OpenInvoice,
+    Recall,
+    RecalledMachine,
+    Reminder,
+    Statement,
+)
 from shop.documents.shapes.priced import (
     Allowance,
     Deduction,
@@ -46,6 +54,7 @@ SHAPES: dict[str, type] = {
     "credit_note": Invoice,
     "statement": Statement,
     "reminder": Reminder,
+    "recall": Recall,
     "job_card": JobCard,
     "build_record": BuildRecord,
     "picking_list": PickingList,
@@ -80,6 +89,8 @@ __all__ = [
     "PurchaseOrder",
     "Range",
     "Reading",
+    "Recall",
+    "RecalledMachine",
     "Reference",
     "Reminder",
     "Roll",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shop.documents.fields import Code, Day, Money, Percent, Prose, ShortDay, Text
+from shop.documents.fields import Code, Day, Money, Percent, Prose, Quantity, ShortDay, Text
 from shop.documents.shapes.common import Business, Mark, Party
 
 
@@ -46,6 +46,37 @@ class Statement:
     ages: tuple[AgeBand, ...] = ()
     contact: Text = ""
     intro: Prose = ""
+    notes: tuple[Prose, ...] = ()
+    mark: Mark = ""
+
+
+@dataclass(frozen=True)
+class RecalledMachine:
+    """A machine that something of a bad lot went into."""
+
+    name: Text
+    card: Text
+    date: ShortDay
+    qty: Quantity
+    serial: Text = ""
+    unit: Text = ""
+    lot: Text = ""
+
+
+@dataclass(frozen=True)
+class Recall:
+    """Letter about a lot that turned out bad. `what` is wrong, and what the customer should do (`todo`; empty: call us)."""
+
+    number: Text
+    """Of the lot."""
+    date: Day
+    part: Text
+    business: Business
+    customer: Party
+    machines: tuple[RecalledMachine, ...]
+    batch: Text = ""
+    what: Prose = ""
+    todo: Prose = ""
     notes: tuple[Prose, ...] = ()
     mark: Mark = ""
 
