@@ -139,7 +139,10 @@ def _standing(newest: Iterable[Estimate]) -> tuple[dict[int, dict[int, Answer]],
     """The word by estimate and line, and which line each replaces; in two queries for all of them."""
     wanted = list(newest)
     numbers = {e.number for e in wanted if e.number}
-    family = EstimateLine.objects.filter(Q(estimate__in=wanted) | Q(estimate__number__in=numbers))
+    # revisions are of one card: from there the database has little to read, however many estimates there are
+    cards = {e.card_id for e in wanted}
+    own_or_before = Q(estimate__in=wanted) | Q(estimate__number__in=numbers)
+    family = EstimateLine.objects.filter(own_or_before, estimate__card__in=cards)
     replaces: dict[int, int | None] = {}
     by_estimate: dict[int, list[int]] = {e.pk: [] for e in wanted}
     for pk, parent, before in family.order_by("position", "id").values_list("pk", "estimate_id", "replaces_id"):
@@ -147,9 +150,7 @@ def _standing(newest: Iterable[Estimate]) -> tuple[dict[int, dict[int, Answer]],
         if parent in by_estimate:
             by_estimate[parent].append(pk)
     said = (
-        GoAheadLine.objects.filter(Q(line__estimate__in=wanted) | Q(line__estimate__number__in=numbers))
-        .order_by("go_ahead_id")
-        .values_list("line_id", "accepted")
+        GoAheadLine.objects.filter(line__in=list(replaces)).order_by("go_ahead_id").values_list("line_id", "accepted")
     )
     words = agreed.latest(said)
     return {pk: agreed.standing(own, replaces, words) for pk, own in by_estimate.items()}, replaces

@@ -307,7 +307,7 @@ class TestBlueprint:
         for _ in range(12):
             part_line(stage(long), gasket.pk)
         for pk in (short.pk, long.pk):
-            with django_assert_num_queries(6):
+            with django_assert_num_queries(5):
                 queries.blueprint(pk)
 
 
