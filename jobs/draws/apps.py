@@ -7,6 +7,7 @@ class DrawsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from inventory.reorder.known import KNOWN_DEMAND
         from jobs.cards import wording
         from jobs.cards.actions.cards import PLAN_BRINGS
         from jobs.cards.actions.ending import WORK_ENDS
@@ -14,11 +15,13 @@ class DrawsConfig(AppConfig):
 
         from .actions import add_needs_of_plan, let_go_for
         from .panels import of_lot, of_machine, of_stage
+        from .queries import known_demand
         from .wording import SENTENCES
 
         wording.SENTENCES.update(SENTENCES)
         PLAN_BRINGS.append(add_needs_of_plan)
         WORK_ENDS.append(let_go_for)
+        KNOWN_DEMAND.append(known_demand)
         panels.add("stage", "draws.read", of_stage)
         panels.add("lot", "draws.read", of_lot)
         panels.add("machine", "draws.read", of_machine)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 from django.db.models import DecimalField, ExpressionWrapper, F, QuerySet, Sum
 
+from inventory.reorder.known import Known
 from inventory.stock.models import Movement
 
 from .models import Draw, DrawEvent, Need
@@ -131,3 +133,19 @@ def missing(card_ids: list[int]) -> dict[int, int]:
         if quantity - drawn - (kept if kept and ended is None else ZERO) > 0:
             found[card_id] = found.get(card_id, 0) + 1
     return found
+
+
+def known_demand() -> Iterator[Known]:
+    """What stages not yet done will draw beyond what is kept for them, by the day the card was promised; in one query.
+    Stages that the customer said no to, or hasn't yet said yes to, don't count."""
+    rows = Need.objects.filter(
+        removed_at__isnull=True, quantity__gt=F("drawn"), stage__finished_at__isnull=True, stage__removed_at__isnull=True,
+        stage__declined_at__isnull=True, stage__card__finished_at__isnull=True, stage__card__cancelled_at__isnull=True,
+    ).exclude(stage__needs_go_ahead=True, stage__go_ahead_at__isnull=True)  # fmt: skip
+    for part, site, quantity, drawn, kept, ended, promised, number in rows.values_list(
+        "part_id", "stage__card__site_id", "quantity", "drawn", "reservation__quantity", "reservation__ended_at",
+        "stage__card__promised_on", "stage__card__number",
+    ):  # fmt: skip
+        left = quantity - drawn - (kept if kept and ended is None else ZERO)
+        if left > 0:
+            yield Known(part, site, left, promised, f"card {number}")

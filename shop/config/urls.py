@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, include, path, re_path
 
 from inventory.buying import api as buying
 from inventory.parts import api as parts
+from inventory.reorder import api as reorder
 from inventory.stock import api as stock
 from jobs.cards import api as cards
 from jobs.desk import api as desk
@@ -34,6 +35,7 @@ PAGES: list[str] = [
     "shop.documents.urls",
     "inventory.parts.urls",
     "inventory.stock.urls",
+    "inventory.reorder.urls",
     "inventory.buying.urls",
     "jobs.machines.urls",
     "jobs.plans.urls",
@@ -53,6 +55,7 @@ APIS: list = [
     parts,
     stock,
     buying,
+    reorder,
     machines,
     plans,
     cards,

@@ -78,6 +78,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "margin.read": frozenset({OWNER}),
     "buying.read": frozenset({OWNER, OFFICE, STORES}),
     "buying.edit": frozenset({OWNER, STORES}),
+    "reorder.read": frozenset({OWNER, OFFICE, STORES}),
+    "reorder.edit": frozenset({OWNER, OFFICE, STORES}),  # order or put off what is proposed; rules of it
     # money
     "estimates.read": frozenset({OWNER, OFFICE}),
     "estimates.edit": frozenset({OWNER, OFFICE}),

@@ -16,6 +16,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Customers", "machines:customers", "customers.read"),
     ("Parts", "parts:list", "parts.read"),
     ("Stock", "stock:list", "stock.read"),
+    ("To order", "reorder:list", "reorder.read"),
     ("Plans", "plans:list", "plans.read"),
     ("Estimates", "estimates:list", "estimates.read"),
     ("Invoices", "invoices:list", "invoices.read"),

@@ -35,6 +35,7 @@ SECONDS = {
 ESTIMATES = {  # statistics inside; Decimals go in and come out
     "jobs/learning/hours.py", "jobs/learning/sums.py", "inventory/reorder/demand.py", "inventory/reorder/distribution.py",
     "inventory/reorder/replay.py",
+    "inventory/reorder/planning.py",
 }  # fmt: skip
 FROM_OUTSIDE = {
     "shop/api/parsing.py",  # tells a float that came as JSON from a number, to refuse it

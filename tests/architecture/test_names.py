@@ -13,12 +13,13 @@ from shop.config.management.commands import openapi
 
 PLAIN = {
     # days, minutes, years
-    "estimate_days", "payment_days", "lead_days", "late_days", "open_life_days", "shelf_life_days", "break_minutes",
+    "estimate_days", "payment_days", "lead_days", "late_days", "review_days", "open_life_days", "shelf_life_days", "break_minutes",
     "weekday", "year",
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list
     "version", "revision", "position", "after",
     # counts and sizes
-    "most", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "stage_count", "limit",
+    "most", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
+    "looked_at", "proposed", "left_out", "stage_count", "limit",
     # of a problem
     "status",
 }  # fmt: skip

@@ -55,7 +55,7 @@ STANDS_FOR = {
     "/cards/<card>/stages/<stage>": "stages", "/cards/<card>/gates/<pk>": "gates", "/draws/<pk>": "draws",
     "/needs/<pk>": "needs", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines",
     "/invoices/<pk>": "invoices", "/invoices/<pk>/lines/<line>": "invoice-lines", "/payments/<pk>": "payments",
-    "/suppliers/<pk>": "suppliers", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
+    "/suppliers/<pk>": "suppliers", "/reorder/rules/<pk>": "reorder-rules", "/reorder/<pk>": "reorder-proposals", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
     "/export/<kind>.<form>": "=csv", "/api/v1/exports/<pk>": "=stock",
 }  # fmt: skip
 

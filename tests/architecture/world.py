@@ -10,6 +10,7 @@ from django.db import models
 from django.test import Client
 
 from inventory.buying import actions as buying
+from inventory.reorder import actions as reorder_actions
 from inventory.stock import actions as stock
 from inventory.stock.models import Balance, Lot, Reservation, Revaluation, StockLevel
 from jobs.cards import actions as cards
@@ -30,7 +31,7 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
-from tests.factories import desk, estimates, invoices, plans
+from tests.factories import desk, estimates, invoices, plans, reorder
 from tests.factories.timebook import a_booking
 
 MISSING = 10**15
@@ -51,6 +52,12 @@ def _token(person: Person) -> int:
 def _import(by: Person, kind: str) -> int:
     table = {"parts": "number;name;kind\nPKG-9;Packing;gasket\n", "customers": "name\nHale & Rowan\n"}[kind]
     return exchange.keep_file(exchange.check_file(by=by, kind=kind, name="t.csv", raw=table.encode()), by=by).pk
+
+
+def reordering(by: Person) -> dict[str, int]:
+    rule = reorder_actions.add_rule(by=by, kind="sundry", lead_days=9)
+    proposal = reorder.a_proposal(by, "GKT-077", past=(2, 1, 3), left="0")
+    return {"reorder-rules": rule.pk, "reorder-proposals": proposal.pk, "reorder-runs": proposal.run_id}
 
 
 class World:
@@ -111,6 +118,7 @@ class World:
             "invoices": bill.pk, "invoice-lines": bill.lines.first().pk,
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
+        self.ids |= reordering(owner)
         self.ids["balances"] = self.ids["customers"]
 
     def here(self, place: str, actor: str) -> Any:

@@ -58,6 +58,10 @@ EXAMPLES: dict[str, tuple[str, str]] = {
         "pk customer", f"SELECT x.lot_id, max(x.customer_id) FROM ({_WENT}) x GROUP BY x.lot_id ORDER BY x.lot_id DESC LIMIT 1",
     ),
     "stock/bins/<int:pk>/": ("pk", "SELECT bin_id FROM inventory_stock_balance WHERE on_hand > 0 ORDER BY id LIMIT 1"),
+    "reorder/<int:pk>/": (
+        "pk", "SELECT max(id) FROM inventory_reorder_proposal GROUP BY put_off_at IS NULL, ordered_at IS NULL",
+    ),
+    "reorder/rules/<int:pk>/": ("pk", "SELECT id FROM inventory_reorder_reorderrule ORDER BY id LIMIT 2"),
     "customers/<int:pk>/": ("pk", "SELECT customer_id FROM jobs_cards_jobcard ORDER BY id LIMIT 1"),
     "customers/<int:customer>/": ("customer", "SELECT customer_id FROM jobs_invoices_invoice WHERE settled_at IS NULL"),
     "machines/<int:pk>/": ("pk", "SELECT machine_id FROM jobs_machines_usagereading ORDER BY id DESC LIMIT 1"),

@@ -23,7 +23,7 @@ from jobs.timebook import actions as time
 from shop.kernel import clock
 from shop.people.models import Person
 
-from . import ground, paying, shelves
+from . import ground, ordering, paying, shelves
 from .jobs import Bench, Story
 
 PAST_JOBS = 20
@@ -46,6 +46,7 @@ def tell(*, site_id: int) -> None:
     _present(story, today, who)
     _price_risen(who["maren"])
     shelves.count(site_id, stores=who["tamsin"], owner=who["maren"])
+    ordering.propose(moment=clock.now(), owner=who["maren"], stores=who["tamsin"])
     stock.close_months()
 
 
