@@ -221,7 +221,11 @@ def ledger(fill: Filling, job: Job, size: Size) -> None:
     )  # fmt: skip
     sums = "SELECT lot_id, bin_id, MIN(part_id) AS part_id, SUM(quantity) AS on_hand FROM inventory_stock_movement"
     sums += f" WHERE id >= {BASE} GROUP BY lot_id, bin_id ORDER BY lot_id"
-    fill.insert(Balance, f"({sums}) z", {"id": f"{BASE} + ROW_NUMBER() OVER (ORDER BY z.lot_id, z.bin_id)"})
+    fill.insert(
+        Balance,
+        f"({sums}) z",
+        {"id": f"{BASE} + ROW_NUMBER() OVER (ORDER BY z.lot_id, z.bin_id)", "counted_at": "NULL"},
+    )
     sums = "SELECT part_id, site_id, SUM(quantity) AS on_hand, 0 AS reserved FROM inventory_stock_movement"
     sums += f" WHERE id >= {BASE} GROUP BY part_id, site_id"
     fill.insert(StockLevel, f"({sums}) z", {"id": f"{BASE} + ROW_NUMBER() OVER (ORDER BY z.part_id)"})

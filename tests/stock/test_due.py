@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal as D
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.stock.due import DAYS, MOVES, Counted, classes, due, needs_second_look
@@ -49,6 +49,7 @@ def test_a_count_in_the_future_is_not_due():
 PLACES = st.lists(st.builds(place, st.integers(1, 9), st.integers(0, 900), st.integers(0, 200), st.integers(1, 4)))
 
 
+@settings(deadline=None, suppress_health_check=list(HealthCheck))
 @given(PLACES, st.dictionaries(st.integers(1, 9), st.integers(0, 10**6).map(D)), st.integers(1, 30))
 def test_what_is_picked_is_due_and_nothing_more_urgent_is_left_out(places, used, most):
     of = classes(used)

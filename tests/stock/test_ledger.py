@@ -86,8 +86,8 @@ ERRORS = {
     "a revaluation begins where the last one ended": "UPDATE inventory_stock_revaluation SET was = was + 0.000001",
     "a revaluation is posted in full": "UPDATE inventory_stock_revaluation SET used_value = used_value + 0.01",
     "a cost difference belongs to a revaluation": (
-        "UPDATE inventory_stock_revaluation SET posting = (SELECT MIN(posting) FROM inventory_stock_movement"
-        " WHERE kind = 'receipt')"
+        "UPDATE inventory_stock_revaluation SET posting = (SELECT posting FROM inventory_stock_movement"
+        " WHERE kind = 'receipt' ORDER BY id LIMIT 1)"
     ),
     "a cost difference names a use of its lot": (
         "UPDATE inventory_stock_movement SET reverses_id = (SELECT MIN(id) FROM inventory_stock_movement)"

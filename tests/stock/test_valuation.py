@@ -12,7 +12,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.stock import actions, ledger, queries, valuation, worth
@@ -118,7 +118,13 @@ COSTS = st.integers(0, 10**7).map(lambda n: D(n) / 10**6)
 QUANTITIES = st.integers(0, 10**7).map(lambda n: D(n) / 10**3)
 
 
-@given(COSTS, COSTS, st.dictionaries(st.integers(1, 3), QUANTITIES), st.lists(st.tuples(st.integers(1, 3), QUANTITIES)))
+@settings(deadline=None, suppress_health_check=list(HealthCheck))
+@given(
+    COSTS,
+    COSTS,
+    st.dictionaries(st.integers(1, 3), QUANTITIES),
+    st.lists(st.tuples(st.integers(1, 3), QUANTITIES), max_size=12),
+)
 def test_a_difference_leaves_nothing_over(was, now, on_hand, gone):
     found = valuation.difference(was, now, on_hand, [valuation.Gone(n, b, -q) for n, (b, q) in enumerate(gone)])
     rows = [*found.by_bin.values(), *(amount for _, amount in found.by_use)]
