@@ -7,7 +7,7 @@ from typing import Any
 
 from django.http import HttpResponse
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
@@ -22,27 +22,35 @@ from .models import Estimate, EstimateLine, GoAhead, LineKind
 _PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
 
 
-def downloads(right: str) -> Callable[[Callable[..., tuple[bytes, str]]], Any]:
-    """GET <record>/pdf/: the method answers the bytes and the name of the file."""
+def downloads(
+    right: str, path: str = "pdf", media_type: str = "application/pdf"
+) -> Callable[[Callable[..., tuple[bytes, str]]], Any]:
+    """GET <record>/<path>/: the method answers the bytes and the name of the file."""
 
     def decorate(method: Callable[..., tuple[bytes, str]]) -> Any:
-        def pdf(self: Resource, request: Any, pk: str) -> HttpResponse:
+        def download(self: Resource, request: Any, pk: str) -> HttpResponse:
             if request.query_params:
                 raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
-            return pdf_answer(*method(self, request, pk=int(pk)))
+            return file_answer(*method(self, request, pk=int(pk)), media_type)
 
-        pdf.__doc__ = method.__doc__
-        pdf.right = right  # type: ignore[attr-defined]
-        pdf.kit = {"kind": "file"}  # type: ignore[attr-defined]
-        routed = action(detail=True, methods=["get"], url_path="pdf")(pdf)
-        return extend_schema(responses={(200, "application/pdf"): OpenApiTypes.BINARY})(routed)
+        download.__name__, download.__doc__ = method.__name__, method.__doc__
+        download.right = right  # type: ignore[attr-defined]
+        download.kit = {"kind": "file"}  # type: ignore[attr-defined]
+        routed = action(detail=True, methods=["get"], url_path=path, url_name=path)(download)
+        return extend_schema(responses={(200, media_type): OpenApiTypes.BINARY})(routed)
 
     return decorate
 
 
 def pdf_answer(data: bytes, name: str) -> HttpResponse:
-    response = HttpResponse(data, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{name}"'
+    return file_answer(data, name, "application/pdf")
+
+
+def file_answer(data: bytes, name: str, media_type: str) -> HttpResponse:
+    """A document to look at (PDF) or to keep."""
+    response = HttpResponse(data, content_type=media_type)
+    how = "inline" if media_type == "application/pdf" else "attachment"
+    response["Content-Disposition"] = f'{how}; filename="{name}"'
     response["X-Content-Type-Options"] = "nosniff"
     response["Cache-Control"] = "private, no-store"
     return response
@@ -81,7 +89,7 @@ class TotalsOut(Out):
     how = serializers.SerializerMethodField(help_text="How each total came about.")
     version = Int()
 
-    @extend_schema(responses=HowOut(many=True))
+    @extend_schema_field(HowOut(many=True))
     def get_how(self, row: Any) -> list[dict[str, str]]:
         return [{"figure": figure, "how": how} for figure, how in explaining.document(row)]
 
@@ -187,7 +195,7 @@ class EstimateOut(TotalsOut):
     valid_until = Day(allow_null=True)
     outlook = serializers.SerializerMethodField(help_text="null: a draft, or nothing of it varies.")
 
-    @extend_schema(responses=OutlookOut(allow_null=True))
+    @extend_schema_field(OutlookOut(allow_null=True))
     def get_outlook(self, row: Estimate) -> Any:
         found = outlook.read(row.outlook)
         return None if found is None else OutlookOut(found, context=self.context).data

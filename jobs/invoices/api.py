@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
@@ -15,7 +16,7 @@ from shop.api.fields import Body, Choice, Day, Id, Int, Moment, Money, Number, O
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import NotFound
 
-from . import actions, printing, queries
+from . import actions, einvoice, printing, queries
 from .models import Invoice, Payment
 
 _PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
@@ -288,6 +289,22 @@ class Invoices(Resource):
         if found is None:
             raise NotFound("There is no such invoice.")
         return printing.pdf(found), printing.file_name(found)
+
+    @downloads("invoices.read", path="cii", media_type="application/xml")
+    def cii(self, request: Any, pk: int) -> tuple[bytes, str]:
+        """The electronic invoice by EN 16931 as UN/CEFACT CII: what its PDF carries inside. 409 for a draft."""
+        return self._electronic(pk, "cii", einvoice.cii)
+
+    @downloads("invoices.read", path="ubl", media_type="application/xml")
+    def ubl(self, request: Any, pk: int) -> tuple[bytes, str]:
+        """The same as OASIS UBL 2.1. 409 for a draft."""
+        return self._electronic(pk, "ubl", einvoice.ubl)
+
+    def _electronic(self, pk: int, syntax: str, make: Callable[[Invoice], bytes]) -> tuple[bytes, str]:
+        found = queries.invoice(pk)
+        if found is None:
+            raise NotFound("There is no such invoice.")
+        return make(found), einvoice.file_name(found, syntax)
 
 
 class InvoiceLines(Resource):

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from jobs.cards.pages.common import by
 from jobs.estimates import showing
-from jobs.estimates.api import pdf_answer
+from jobs.estimates.api import file_answer, pdf_answer
 from jobs.estimates.pages import stored_line, whole_values
 from jobs.estimates.wording import entry
 from jobs.machines.models import Customer
@@ -23,7 +23,7 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from . import actions, forms, printing, queries
+from . import actions, einvoice, forms, printing, queries
 from .models import OPEN, Invoice
 
 
@@ -104,7 +104,8 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "notes": row.credit_notes.order_by("id"),
         "history": [entry(t) for t in queries.history(row)[:50]],
         "margin": showing.margin(lines) if "margin.read" in person.rights else None,
-        "may_edit": may_edit, "may_override": rights["may_override"],
+        "may_edit": may_edit,
+        "electronic": einvoice.possible(row), "may_override": rights["may_override"],
     }  # fmt: skip
     if may_edit:
         left_out = queries.left_out_page(row.pk)
@@ -243,6 +244,16 @@ def credit(request: HttpRequest, pk: int) -> HttpResponse:
 def pdf(request: HttpRequest, pk: int) -> HttpResponse:
     row = _found(pk)
     return pdf_answer(printing.pdf(row), printing.file_name(row))
+
+
+@page("invoices.read")
+def electronic(request: HttpRequest, pk: int, syntax: str) -> HttpResponse:
+    """The electronic invoice as a file of its own."""
+    row = _found(pk)
+    if not einvoice.possible(row):
+        raise Http404
+    make = {"cii": einvoice.cii, "ubl": einvoice.ubl}[syntax]
+    return file_answer(make(row), einvoice.file_name(row, syntax), "application/xml")
 
 
 # --- money ------------------------------------------------------------------------------------------

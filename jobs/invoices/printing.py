@@ -20,6 +20,7 @@ from jobs.estimates.printing import (
 from shop.documents import shapes
 from shop.documents.typesetting import typeset
 
+from . import einvoice
 from .models import Invoice
 
 TERMS = {
@@ -32,9 +33,13 @@ KINDS = {"invoice": "invoice", "deposit": "deposit_invoice", "credit": "credit_n
 
 
 def pdf(invoice: Invoice) -> bytes:
-    """The document; marked DRAFT until it is issued. Raises what `typeset` raises."""
+    """The document; marked DRAFT until it is issued, then with the electronic invoice inside (PDF/A-3). Raises what
+    `typeset` raises."""
     moment = invoice.issued_at or invoice.created_at
-    return typeset(KINDS[invoice.kind], shape(invoice), language=invoice.language, timestamp=moment)
+    kind, shaped = KINDS[invoice.kind], shape(invoice)
+    if not einvoice.possible(invoice):
+        return typeset(kind, shaped, language=invoice.language, timestamp=moment)
+    return einvoice.hybrid(typeset(kind, shaped, language=invoice.language, timestamp=moment, standard="a-3b"), invoice)
 
 
 def file_name(invoice: Invoice) -> str:

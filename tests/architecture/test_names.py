@@ -18,7 +18,7 @@ PLAIN = {
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list
     "version", "revision", "position", "after",
     # counts and sizes
-    "most", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
+    "most", "jobs", "options", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
     "looked_at", "proposed", "left_out", "stage_count", "limit",
     # of a problem
     "status",

@@ -59,11 +59,19 @@ STANDS_FOR = {
     "/export/<kind>.<form>": "=csv", "/api/v1/exports/<pk>": "=stock",
 }  # fmt: skip
 
+# Answered only for an issued one.
+ISSUED = {f"{start}{end}": "issued-invoices" for start, end in (
+    ("/api/v1/invoices/<pk>/", "cii/"), ("/api/v1/invoices/<pk>/", "ubl/"), ("/invoices/<pk>/", "cii.xml"),
+    ("/invoices/<pk>/", "ubl.xml"),
+)}  # fmt: skip
+
 # A press without the value of its button is none of ours.
 BUTTONS = {"/machines/<pk>/move/", "/cards/<card>/stages/<pk>/move/"}
 
 
 def place_of(route: Route, placeholder: str) -> str:
+    if route.path in ISSUED:
+        return ISSUED[route.path]
     until = route.path[: route.path.index(f"<{placeholder}>")] + f"<{placeholder}>"
     if until in STANDS_FOR:
         return STANDS_FOR[until]

@@ -115,7 +115,7 @@ class World:
             "cards": scene.card.pk, "stages": scene.fit.pk, "gates": first(Gate, stage=scene.fit), "notes": first(CardNote),
             "needs": need.pk, "draws": drawn.pk,
             "estimates": draft.pk, "estimate-lines": draft.lines.first().pk, "go-aheads": first(GoAhead),
-            "invoices": bill.pk, "invoice-lines": bill.lines.first().pk,
+            "invoices": bill.pk, "issued-invoices": paid.pk, "invoice-lines": bill.lines.first().pk,
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
         self.ids |= reordering(owner)

@@ -10,7 +10,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver
 
 ARGUMENT = re.compile(r"<(?:\w+:)?(\w+)>|\(\?P<(\w+)>[^)]*\)")
-DOCUMENT = re.compile(r"(\.pdf|pdf/|\.csv|csv\|xlsx\)|^files/<int:pk>/(small/)?)\$?$")
+DOCUMENT = re.compile(r"(\.pdf|pdf/|\.xml|\.csv|csv\|xlsx\)|^files/<int:pk>/(small/)?)\$?$")
 APART = {"tablet/", "tablet/<int:pk>/"}  # only on a device that was enrolled: test_every_page does so
 NO_PAGE = re.compile(r"^(healthz$|api/v1/|\^api/)")
 
@@ -81,6 +81,8 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "invoices/<int:pk>/": (
         "pk", "SELECT max(id) FROM jobs_invoices_invoice GROUP BY kind, issued_at IS NULL, settled_at IS NULL",
     ),
+    "invoices/<int:pk>/cii.xml": ("pk", "SELECT max(id) FROM jobs_invoices_invoice WHERE issued_at IS NOT NULL"),
+    "invoices/<int:pk>/ubl.xml": ("pk", "SELECT max(id) FROM jobs_invoices_invoice WHERE kind = 'credit'"),
     "payments/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_invoices_payment"),
     "import/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_exchange_importrun"),
     "import/empty/<slug:kind>": ("kind", "SELECT 'parts' UNION SELECT 'customers'"),

@@ -1,0 +1,221 @@
+"""An issued invoice or credit note as an electronic one by EN 16931: UN/CEFACT CII (also inside its PDF) and OASIS UBL 2.1.
+
+The business terms (BT) and groups (BG) are those of EN 16931-1:2017; the XML is made by the library factur-x. Every amount
+is the one the document states, nothing is added up here. A tax adviser confirms what a country asks for beyond the standard.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import UTC
+from decimal import Decimal
+from typing import Any
+
+from jobs.estimates import pricing
+from shop.kernel.errors import Refused
+from shop.kernel.rounding import minor_units
+
+from .models import Invoice, InvoiceLine
+
+PROFILE = "en16931"
+# UNTDID 1001
+TYPES = {Invoice.Kind.INVOICE: "380", Invoice.Kind.DEPOSIT: "386", Invoice.Kind.CREDIT: "381"}
+TRANSFER = {True: "58", False: "30"}  # UNTDID 4461: SEPA credit transfer in euro, credit transfer
+DISCOUNT = "95"  # UNTDID 5189
+PDF_TIME = re.compile(rb"(?<=Date \(D\\072)\d{14}(?=\\053)")  # as pypdf writes it, with octal escapes
+XMP_TIME = re.compile(rb"(?<=>)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00(?=<)")
+
+
+def cii(invoice: Invoice) -> bytes:
+    """The XML that goes into the PDF (Factur-X, profile EN 16931), checked against its schema. Raises Refused."""
+    return _xml(invoice, "factur-x")
+
+
+def ubl(invoice: Invoice) -> bytes:
+    """The same as UBL 2.1, checked against its schema. Raises Refused."""
+    return _xml(invoice, "ubl-2.1")
+
+
+def hybrid(pdf: bytes, invoice: Invoice) -> bytes:
+    """A PDF/A-3 with the CII file inside. `pdf`: typeset with the standard a-3b. The same bytes whenever it is made: its dates
+    are those of the issue. Raises Refused."""
+    from facturx import generate_from_binary
+
+    made: bytes = generate_from_binary(
+        pdf, cii(invoice), flavor="factur-x", level=PROFILE, check_xsd=False, lang=invoice.language, xmp_compression=False,
+        pdf_metadata={
+            "author": invoice.seller["name"], "keywords": "Factur-X", "title": f"{invoice.seller['name']} {invoice.number}",
+            "subject": invoice.number,
+        },
+    )  # fmt: skip
+    assert invoice.issued_at is not None  # noqa: S101 - cii() refuses a draft
+    issued = invoice.issued_at.astimezone(UTC)
+    made = PDF_TIME.sub(issued.strftime("%Y%m%d%H%M%S").encode(), made)  # the library writes the present
+    return XMP_TIME.sub(issued.strftime("%Y-%m-%dT%H:%M:%S+00:00").encode(), made)
+
+
+def possible(invoice: Invoice) -> bool:
+    """Whether there is one: issued, and in a currency of at most two decimals, which is all EN 16931 knows (BR-DEC)."""
+    return bool(invoice.issued_at) and minor_units(invoice.currency) <= 2
+
+
+def file_name(invoice: Invoice, syntax: str) -> str:
+    return f"{invoice.number}-{syntax}.xml"
+
+
+def _xml(invoice: Invoice, flavor: str) -> bytes:
+    if not invoice.issued_at:
+        raise Refused("A draft has no electronic invoice. Issue it first.", code="not-issued")
+    if not possible(invoice):
+        raise Refused(
+            f"Electronic invoices by EN 16931 have at most two decimals, {invoice.currency} has more. Send the PDF.",
+            code="currency",
+        )
+    from facturx import generate_xml
+
+    made: bytes = generate_xml(
+        terms(invoice, list(invoice.lines.all())),
+        flavor=flavor,
+        level=PROFILE,
+        check_xsd=True,
+        check_schematron=None,
+    )
+    return made
+
+
+def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
+    """The document in business terms. `lines`: all of it, in order."""
+    credit = invoice.kind == Invoice.Kind.CREDIT
+    seller, buyer = invoice.seller, invoice.buyer
+    if any(g["category"] == "O" for g in invoice.tax_groups):
+        # outside VAT no VAT number may stand as such (BR-O-02), yet the seller must be known by some number (BR-CO-26)
+        seller, buyer = seller | {"vat_no": "", "known_as": seller["vat_no"]}, buyer | {"vat_no": ""}
+    due = invoice.total_gross + invoice.rounding
+    found: dict[str, Any] = {
+        "BT-1": invoice.number,
+        "BT-2": invoice.issued_on,
+        "BT-3": TYPES[Invoice.Kind(invoice.kind)],
+        "BT-5": invoice.currency,
+        "BG-4": _party(seller, seller["country"])
+        | {"contacts": [{k: seller[v] for k, v in _CONTACT.items() if seller.get(v)}]},
+        "BG-7": _party(buyer, buyer["country"] or seller["country"]),
+        "BT-106": _amount(invoice.sum_net, invoice),
+        "BT-109": _amount(invoice.total_net, invoice),
+        "BT-110": _amount(invoice.total_tax, invoice),
+        "BT-112": _amount(invoice.total_gross, invoice),
+        "BT-115": _amount(due, invoice),
+        "BG-23": [_breakdown(g, invoice) for g in invoice.tax_groups],
+        "BG-25": [_line(x, n, invoice) for n, x in enumerate(lines, 1)],
+    }
+    if invoice.rounding:
+        found["BT-114"] = _amount(invoice.rounding, invoice)
+    if invoice.supplied_on:
+        found["BT-72"] = invoice.supplied_on
+    if invoice.due_on and not credit:
+        found["BT-9"] = invoice.due_on
+    else:
+        found["BT-20"] = "Set against what is owed, or paid back." if credit else "Nothing to pay."
+    if seller["iban"] and not credit:
+        found |= {"BT-81": TRANSFER[invoice.currency == "EUR"], "BT-83": invoice.number, "BT-84": seller["iban"]}
+        if seller["bic"]:
+            found["BT-86"] = seller["bic"]
+    allowances = [_discount(g, invoice) for g in invoice.tax_groups if Decimal(g["discount"])]
+    if allowances:
+        found["BG-20"] = allowances
+        found["BT-107"] = _amount(invoice.sum_net - invoice.total_net, invoice)
+    if credit and invoice.credits:
+        found["BG-3"] = [{"BT-25": invoice.credits.number, "BT-26": invoice.credits.issued_on}]
+    notes = [invoice.note, invoice.reason, _about(invoice.subject), seller.get("note", "")]
+    if notes := [x for x in notes if x]:
+        found["BG-1"] = [{"BT-22": x} for x in notes]
+    return found
+
+
+_CONTACT = {"name": "contact", "phone": "phone", "email": "email"}
+
+
+def _party(party: dict[str, Any], country: str) -> dict[str, Any]:
+    found: dict[str, Any] = {"name": party["name"], "country_code": country}
+    if "city" in party:
+        stated = {"addr_l1": party["street"], "postcode": party["postcode"], "city": party["city"]}
+    else:  # issued before street, postcode and town were kept apart
+        stated = {f"addr_l{n}": line for n, line in enumerate(party["address"][:3], 1)}
+    found |= {k: v for k, v in stated.items() if v}
+    if party["vat_no"]:
+        found["vat_identifier"] = party["vat_no"]
+    if party.get("registration"):
+        found["legal_identifier"] = party["registration"]
+    elif number := party.get("known_as"):
+        found["identifiers"] = {None: number}
+    return found
+
+
+def _about(subject: dict[str, Any]) -> str:
+    stated = [subject.get("card", ""), subject.get("machine", ""), subject.get("serial", "")]
+    return ", ".join(x for x in stated if x)
+
+
+def _breakdown(group: dict[str, str], invoice: Invoice) -> dict[str, Any]:
+    found = {
+        "BT-116": _amount(Decimal(group["base"]), invoice),
+        "BT-117": _amount(Decimal(group["tax"]), invoice),
+        "BT-118": group["category"],
+    }
+    if group["category"] != "O":
+        found["BT-119"] = _plain(Decimal(group["percent"]))
+    if group["reason"]:
+        found["BT-120"] = group["reason"]
+    return found
+
+
+def _discount(group: dict[str, str], invoice: Invoice) -> dict[str, Any]:
+    found = {
+        "amount": _amount(Decimal(group["discount"]), invoice),
+        "base_amount": _amount(Decimal(group["lines"]), invoice),
+        "rate": _plain(invoice.discount_percent),
+        "reason": invoice.discount_reason,
+        "reason_code": DISCOUNT,
+        "vat_category_code": group["category"],
+    }
+    if group["category"] != "O":
+        found["vat_rate"] = _plain(Decimal(group["percent"]))
+    return found
+
+
+def _line(line: InvoiceLine, position: int, invoice: Invoice) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "BT-126": str(position),
+        "BT-129": _plain(line.quantity),
+        "BT-130": line.unit,
+        "BT-131": _amount(line.net, invoice),
+        "BT-146": _plain(line.unit_price),
+        "BT-151": line.tax_category,
+        "BT-153": line.text,
+    }
+    if line.tax_category != "O":
+        found["BT-152"] = _plain(line.tax_percent)
+    if line.detail:
+        found["BT-154"] = line.detail
+    if number := line.basis.get("part_number"):
+        found["BT-155"] = number
+    if line.discount_percent:
+        whole = pricing.before_discount(line, invoice.currency)
+        found["BG-27"] = [
+            {
+                "amount": _amount(whole - line.net, invoice),
+                "base_amount": _amount(whole, invoice),
+                "rate": _plain(line.discount_percent),
+                "reason": line.discount_reason,
+                "reason_code": DISCOUNT,
+            }
+        ]
+    return found
+
+
+def _amount(value: Decimal, invoice: Invoice) -> str:
+    return f"{value:.{minor_units(invoice.currency)}f}"
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"

