@@ -75,15 +75,16 @@ def keep_file(checked: CheckedFile, *, by: Person) -> ImportRun:
 def _check(table: Kind, sheet: sheets.Sheet, comma: bool) -> tuple[list[dict[str, Any]], set[int]]:
     places = match(sheet.header, table.columns)
     known = table.know()
+    required = {c.name for c in table.columns if c.required}
     findings: list[dict[str, Any]] = []
     bad: set[int] = set()
     for index, row in enumerate(sheet.rows):
         values, wrong = values_of(row, places, table.columns, comma)
-        if not wrong:
+        if not required & set(wrong):  # else the room's rules would miss what they look at
             try:
                 table.check(values, known)
             except DomainError as error:
-                wrong = error.fields or {"": [error.message]}
+                wrong = (error.fields or {"": [error.message]}) | wrong
         if wrong:
             bad.add(index)
             for column, texts in wrong.items():

@@ -9,7 +9,9 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.validators import DecimalValidator, MaxValueValidator, MinValueValidator
 from django.forms.renderers import TemplatesSetting
+from django.utils.translation import gettext_lazy as _
 
 from shop.kernel.decimals import parse_decimal
 from shop.kernel.errors import BadInput
@@ -37,6 +39,22 @@ def read_number(text: str) -> Decimal:
         raise ValidationError(error.fields["number"]) from error
 
 
+def _in_our_words(check: Any) -> None:
+    """A limit of a number, refused in the words of the pages instead of Django's."""
+    if isinstance(check, MinValueValidator):
+        check.message = _("Give %(limit_value)s or more.")
+    elif isinstance(check, MaxValueValidator):
+        check.message = _("Give %(limit_value)s or less.")
+    elif isinstance(check, DecimalValidator):
+        words: Any = {
+            "invalid": _("This is not a number."),
+            "max_digits": _("This number is too long: %(max)s digits at most."),
+            "max_decimal_places": _("This is too fine: %(max)s decimals at most."),
+            "max_whole_digits": _("This number is too big: %(max)s digits before the decimal sign at most."),
+        }
+        check.messages = words
+
+
 class DecimalInput(forms.TextInput):
     """Text input with the decimal keyboard; a spinner would change a figure by an unlucky scroll."""
 
@@ -60,6 +78,8 @@ class DecimalField(forms.DecimalField):
     def __init__(self, *, unit: str = "", **kwargs: Any):
         super().__init__(**kwargs)
         self.unit = unit
+        for check in self.validators:
+            _in_our_words(check)
 
     def widget_attrs(self, widget: forms.Widget) -> dict:
         return {}

@@ -82,6 +82,13 @@ def test_scans_lead_to_what_they_name(at, mechanic, shop):
         assert browser.get("/scan/", {"code": code})["Location"] == where, code
 
 
+def test_a_bins_code_is_one_hit_among_others(at, stores, shop, text):
+    """ "B2" may be half of a machine's name."""
+    answer = at(stores).get("/find/", {"q": shop.shelf.code})
+    assert answer.status_code == 200
+    assert f"Bin {shop.shelf.code}" in text(answer)
+
+
 def test_a_gs1_code_with_a_batch_leads_to_its_lot(at, stores, shop):
     batch = lot(stores, shop.gasket.pk, "2", at=shop.shelf, batch="B77")
     answer = at(stores).get("/scan/", {"code": "]C1010400638133393110B77"})

@@ -78,15 +78,15 @@ def test_every_finding_names_row_and_column_and_nothing_is_written(stores):
         "A-2,Bad kind,spanner,C62,1.00,\n"
         "A-3,Bad unit,gasket,XYZ,1.00,\n"
         "A-4,Bad price,gasket,C62,-1,\n"
-        "A-5,No price,gasket,C62,abc,\n"
+        "A-5,No price and no unit,gasket,XYZ,abc,\n"
         "A-6,Bad days,gasket,C62,1.00,1.5\n"
         "a-1,Twice,gasket,C62,1.00,\n"
     )
     run = check(stores, "parts", text)
     assert (run.rows, run.bad, run.good) == (8, 7, 1)
     assert [(f["row"], f["column"]) for f in run.findings] == [
-        (3, "number"), (4, "kind"), (5, "unit"), (6, "sale_price"), (7, "sale_price"), (8, "shelf_life_days"),
-        (9, "number"),
+        (3, "number"), (4, "kind"), (5, "unit"), (6, "sale_price"), (7, "unit"), (7, "sale_price"),
+        (8, "shelf_life_days"), (9, "number"),
     ]  # fmt: skip
     assert all(f["text"] for f in run.findings)
     assert not Part.objects.exists()

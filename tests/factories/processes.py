@@ -18,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 import uuid
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
@@ -151,10 +152,10 @@ class Shop:
             raise AssertionError(f"manage.py {' '.join(arguments)}: {done.stdout}{done.stderr}")
         return done
 
-    def start(self, name: str, *arguments: str) -> subprocess.Popen:
+    def start(self, name: str, *arguments: str, program: Sequence[str] = ("manage.py",)) -> subprocess.Popen:
         with (self.folder / f"{name}.log").open("ab") as log:
             self.processes[name] = subprocess.Popen(
-                [sys.executable, "manage.py", *arguments], env=self.environment, cwd=ROOT, stdin=subprocess.DEVNULL,
+                [sys.executable, *program, *arguments], env=self.environment, cwd=ROOT, stdin=subprocess.DEVNULL,
                 stdout=log, stderr=subprocess.STDOUT, start_new_session=True,
             )  # fmt: skip
         return self.processes[name]
@@ -166,9 +167,9 @@ class Shop:
         if process.poll() is not None:
             raise AssertionError(f"the server ended: {self.log('serve')}")
 
-    def demo(self) -> None:
-        """Load the invented shop and serve it, as the README's first command does."""
-        process = self.start("serve", "demo")
+    def demo(self, *program: str) -> None:
+        """Load the invented shop and serve it, as the README's first command does, or by another `program`."""
+        process = self.start("serve", program=program) if program else self.start("serve", "demo")
         self._until(lambda: process.poll() is not None or (answers(self.port) and self.healthy()), "the demo", 400)
         if process.poll() is not None:
             raise AssertionError(f"the demo ended: {self.log('serve')}")

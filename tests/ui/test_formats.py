@@ -100,6 +100,25 @@ def test_what_can_be_read_two_ways_or_not_at_all_is_refused_in_words(typed):
     assert refusal.value.messages[0].endswith(".")
 
 
+@pytest.mark.parametrize(
+    ("limits", "typed", "says"),
+    [
+        ({"min_value": 0}, "-2", "Give 0 or more."),
+        ({"max_value": 100}, "150", "Give 100 or less."),
+        ({"max_digits": 5, "decimal_places": 2}, "1.234", "This is too fine: 2 decimals at most."),
+        (
+            {"max_digits": 5, "decimal_places": 2},
+            "12345",
+            "This number is too big: 3 digits before the decimal sign at most.",
+        ),
+    ],
+)
+def test_a_number_outside_its_limits_is_refused_in_our_words(limits, typed, says):
+    with translation.override("en"), pytest.raises(ValidationError) as refusal:
+        DecimalField(**limits).clean(typed)
+    assert refusal.value.messages == [says]
+
+
 def test_an_empty_number_is_empty_not_nought():
     assert DecimalField(required=False).clean(" ") is None
     with pytest.raises(ValidationError):

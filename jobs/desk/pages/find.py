@@ -20,10 +20,11 @@ _DIGIT = re.compile(r"\d")
 
 @page("find.read")
 def find(request: HttpRequest) -> HttpResponse:
-    """A whole card number, or the code of a part, lot or bin, goes straight there; anything else lists what fits."""
+    """A whole card number, or the code of a part or lot, goes straight there; anything else lists what fits. A bin's code is
+    among the hits: "B2" may also be half of a machine's name."""
     text = " ".join(request.GET.get("q", "").replace("\x00", "").split())[: codes.LONGEST]
     if _DIGIT.search(text):
-        found = _where(request, text)
+        found = _where(request, text, shelf_too=False)
         if found:
             return redirect(found)
     groups = queries.find(text, by(request).rights)
@@ -42,7 +43,7 @@ def scan(request: HttpRequest) -> HttpResponse:
     return render(request, "jobs_desk/scan.html", context)
 
 
-def _where(request: HttpRequest, code: str) -> str:
+def _where(request: HttpRequest, code: str, *, shelf_too: bool = True) -> str:
     rights = by(request).rights
     if "cards.read" in rights:
         card = queries.card_of(code)
@@ -52,7 +53,7 @@ def _where(request: HttpRequest, code: str) -> str:
         part, lot = shelf.by_code(code)
         if part:
             return to("stock:lot", lot.pk) if lot and "stock.read" in rights else to("parts:part", part.pk)
-    if "stock.read" in rights:
+    if shelf_too and "stock.read" in rights:
         place = queries.place_of(code)
         if place:
             return to("stock:bin", place.pk)
