@@ -245,3 +245,15 @@ def test_what_is_kept_goes_back_when_the_work_ends(office, mechanic, stage, gask
     else:
         cards.cancel_card(stage.card_id, by=office, reason="Sold the boat")
     assert StockLevel.objects.get(part=gasket).reserved == 0
+
+
+def test_the_opened_rest_of_a_tube_goes_back_with_its_shorter_life(bench, stage, tube, gasket, where):
+    actions.draw(by=stage.card.opened_by, stage_id=stage.pk, part_id=tube.pk, quantity=Decimal(50))
+    actions.draw(by=stage.card.opened_by, stage_id=stage.pk, part_id=gasket.pk, quantity=Decimal(1))
+    tube_drawn, gasket_drawn = (Draw.objects.get(part=p) for p in (tube, gasket))
+    assert "Return the opened rest" not in said(bench.get(f"/draws/{gasket_drawn.pk}/"))
+    assert "Return the opened rest" in said(bench.get(f"/draws/{tube_drawn.pk}/"))
+    assert send(bench, f"/draws/{tube_drawn.pk}/", quantity="30", do="rest").status_code == 303
+    (rest,) = tube.lots.filter(opened_from__isnull=False)
+    assert rest.balances.get().on_hand == 30
+    assert rest.last_day is not None

@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.stock import actions
+from inventory.stock import actions, queries
 from inventory.stock.models import Balance, Bin, Lot, Movement, Reservation, StockLevel
 from shop.kernel import clock
 from tests.factories import parts as made_parts
@@ -205,3 +205,11 @@ def test_search_and_filter(desk, stores, gasket, sealant, shelf):
     shown = text_of(desk.get(reverse("stock:movements"), {"part": "SEA-070", "kind": "receipt"}))
     assert "SEA-070" in shown
     assert "GKT-041" not in shown
+
+
+def test_a_serial_number_leads_to_its_piece(stores, shelf):
+    pump = made_parts.part(stores, "PMP-9")
+    lot = made.lot(stores, pump.pk, "1", "240", serial_no="RW-1530")
+    assert queries.by_code("rw-1530") == (pump, lot)
+    actions.scrap(by=stores, lot_id=lot.pk, bin_id=shelf.pk, quantity=D(1), reason="cracked")
+    assert queries.by_code("RW-1530") == (None, None)
