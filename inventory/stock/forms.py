@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.parts import queries as catalogue
 from inventory.parts.codes import part_codes
+from inventory.parts.forms import typed_quantity
 from inventory.parts.models import Part
 from shop.business.queries import profile, sites
 from shop.kernel import clock, gs1
@@ -77,7 +78,12 @@ class BinCode(forms.CharField):
 class ReceiveForm(forms.Form):
     part = PartCode(label=_("Part"), help_text=_("Scan it, or type the number."))
     bin = BinCode(label=_("Into bin"), help_text=_("Scan it, or type the code."))
-    quantity = DecimalField(label=_("Quantity"), **QUANTITY, help_text=_("In the part's unit."))
+    quantity = _line(
+        _("Quantity"),
+        60,
+        required=True,
+        hint=_("In the part's unit, or in its packages, such as “3 tubes”."),
+    )
     unit_cost = DecimalField(
         label=_("Cost per unit"),
         max_digits=18,
@@ -97,6 +103,10 @@ class ReceiveForm(forms.Form):
     accept_expired = _line(
         _("Why an expired batch is taken in"), 200, hint=_("An owner only, and only into a quarantine bin.")
     )
+
+    def clean_quantity(self) -> Any:
+        part = self.cleaned_data.get("part")
+        return typed_quantity(self.cleaned_data["quantity"], part) if part else self.cleaned_data["quantity"]
 
     def values(self) -> dict[str, Any]:
         """As `actions.receive` takes them. What a GS1 code said fills boxes left empty."""
@@ -153,6 +163,15 @@ class CostForm(forms.Form):
 
 class DayFilter(forms.Form):
     day = forms.DateField(label=_("At the end of"), required=False, widget=DateInput)
+
+
+class BreakForm(forms.Form):
+    quantity = DecimalField(label=_("How many kits"), **QUANTITY, initial=1)
+    to_bin = BinCode(label=_("Parts into bin"), required=False, help_text=_("Empty: this bin."))
+
+    def values(self) -> dict[str, Any]:
+        bin_ = self.cleaned_data["to_bin"]
+        return {"quantity": self.cleaned_data["quantity"], "to_bin_id": bin_.pk if bin_ else None}
 
 
 class CountForm(forms.Form):

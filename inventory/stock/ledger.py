@@ -107,6 +107,9 @@ _BY_ROW: dict[str, str] = {
         SELECT 'posting ' || posting, SUM(quantity), SUM(value)
         FROM inventory_stock_movement WHERE kind = 'transfer'
         GROUP BY posting HAVING {_OFF.format("SUM(quantity)")} OR {_OFF.format("SUM(value)")}""",
+    "a kit that was broken open is worth what its parts are": f"""
+        SELECT 'posting ' || posting, SUM(value), 0
+        FROM inventory_stock_movement WHERE kind = 'kit' GROUP BY posting HAVING {_OFF.format("SUM(value)")}""",
     "no more came back than was drawn": """
         SELECT 'movement ' || d.id, SUM(r.quantity), -d.quantity
         FROM inventory_stock_movement r JOIN inventory_stock_movement d ON d.id = r.reverses_id

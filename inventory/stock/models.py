@@ -98,6 +98,7 @@ class Movement(models.Model):
         COUNT = "count", "Count difference"
         SCRAP = "scrap", "Scrap"
         REVALUE = "revalue", "Cost difference"  # value only, quantity 0
+        KIT = "kit", "Kit broken open"  # a kit out, its parts in
 
     kind = models.CharField(max_length=10, choices=Kind.choices)
     posting = models.UUIDField(db_index=True)  # rows that were posted together
@@ -128,7 +129,7 @@ class Movement(models.Model):
                 condition=Q(kind="revalue", quantity=0)
                 | Q(kind__in=("receipt", "return"), quantity__gt=0)
                 | Q(kind__in=("draw", "scrap"), quantity__lt=0)
-                | (Q(kind__in=("transfer", "count")) & ~Q(quantity=0)),
+                | (Q(kind__in=("transfer", "count", "kit")) & ~Q(quantity=0)),
                 name="stock_move_sign",
             ),
         )

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import DecimalField, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import DecimalField, F, Max, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce, Greatest
 
 from inventory.parts import codes
@@ -198,13 +198,16 @@ def expiring(until: date) -> QuerySet[Balance]:
 
 def by_code(code: str) -> tuple[Part | None, Lot | None]:
     """The part that was scanned or typed, and the lot if the code tells it: our lot number, the serial number of a piece that
-    lies here, a part's barcode or number, or a GS1 code with its batch."""
+    lies here, a part's barcode or number, or a GS1 code with its batch. The number of a replaced part leads to the
+    new one when nothing of the old is left."""
     code = code.strip()[:200]
     lot = _lot_by_label(code) if code else None
     if lot:
         return lot.part, lot
     wanted, batch = codes.part_codes(code, clock.today())
     part = next(filter(None, map(parts.by_code, wanted)), None)
+    if part and not batch:
+        part = _used_up(part)
     if part and batch:
         lot = Lot.objects.filter(part=part, batch=batch).order_by("-id").first()
     return part, lot
@@ -235,3 +238,20 @@ def _lot_by_label(code: str) -> Lot | None:
         return lot
     bearing = Lot.objects.filter(serial_no__iexact=code, balances__on_hand__gt=0).select_related("part").distinct()[:2]
     return bearing[0] if len(bearing) == 1 else None
+
+
+def _used_up(part: Part) -> Part:
+    """The part itself, or what replaced it when nothing of it lies anywhere."""
+    for _ in range(parts.LONGEST_CHAIN):
+        following = parts.replaced_by(part.pk)
+        if following is None or Balance.objects.filter(part=part, on_hand__gt=0).exists():
+            break
+        part = following
+    return part
+
+
+def last_costs(part_ids: Collection[int]) -> dict[int, Decimal]:
+    """What one unit cost when it came in last, by part; what was opened or broken out of another lot doesn't count."""
+    came = Lot.objects.filter(part_id__in=part_ids, opened_from__isnull=True)
+    latest = came.values("part_id").annotate(last=Max("id")).values("last")
+    return {lot.part_id: lot.cost for lot in Lot.objects.filter(pk__in=latest).only("part_id", "unit_cost", "cost_now")}

@@ -16,6 +16,7 @@ urlpatterns = [
     path("stock/lots/<int:lot_id>/in/<int:bin_id>/transfer/", shelf.transfer, name="transfer"),
     path("stock/lots/<int:lot_id>/in/<int:bin_id>/scrap/", shelf.scrap, name="scrap"),
     path("stock/lots/<int:lot_id>/in/<int:bin_id>/open/", shelf.open_lot, name="open"),
+    path("stock/lots/<int:lot_id>/in/<int:bin_id>/break-open/", shelf.break_open, name="break-open"),
     path("stock/bins/", shelf.bins, name="bins"),
     path("stock/bins/new/", shelf.add_bin, name="add-bin"),
     path("stock/bins/<int:pk>/", shelf.bin_, name="bin"),

@@ -39,7 +39,7 @@ Row = tuple[str, Decimal, Decimal]  # kind, signed quantity, signed value of a m
 def roll(start: Worth, rows: Iterable[Row]) -> Worth:
     """`start` after `rows` in the order posted.
 
-    By moving average a receipt adds its cost and a cost difference its amount on what is on hand; whatever leaves, leaves at
+    By moving average a receipt, or what comes out of a kit, adds its cost and a cost difference its amount on what is on hand; whatever leaves, leaves at
     the average of that moment, and what comes back or is found comes in at it (at its lot's cost when nothing is there). The
     unit is not rounded before it is multiplied: value x quantity / on hand.
     """
@@ -48,7 +48,7 @@ def roll(start: Worth, rows: Iterable[Row]) -> Worth:
         value += worth
         if kind in INTERNAL:
             continue
-        if kind in AT_COST or not quantity:
+        if kind in AT_COST or not quantity or (kind == "kit" and moved > 0):
             average += worth
         else:
             average += EXACT.divide(EXACT.multiply(average, moved), quantity)

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from inventory.parts.forms import PackedForm
 from inventory.parts.models import Part
 from inventory.stock.models import Balance
 from shop.kernel import clock
@@ -28,7 +29,7 @@ def _note(length: int = 200, **more: Any) -> forms.CharField:
     return forms.CharField(label=_("Note"), max_length=length, required=False, **more)
 
 
-class DrawForm(forms.Form):
+class DrawForm(PackedForm):
     """Drawing one part for one stage. `source` "lot:bin" names a place; empty: what expires first, else the oldest."""
 
     source = forms.ChoiceField(label=_("From"), required=False)
@@ -40,6 +41,7 @@ class DrawForm(forms.Form):
     def __init__(self, *args: Any, part: Part, places: Sequence[Balance] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields = {"quantity": _quantity(part), **self.fields}  # asked first
+        self.put_packages(part)
         choices = [(f"{p.lot_id}:{p.bin_id}", self._called(p, part)) for p in places]
         first = _("what is to be used first")
         self.fields["source"].choices = [("", first), *choices]  # type: ignore[attr-defined]
@@ -74,12 +76,13 @@ class AmountForm(forms.Form):
         self.fields = {"quantity": _quantity(part), **self.fields}
 
 
-class NeedForm(forms.Form):
+class NeedForm(PackedForm):
     note = _note()
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields = {"quantity": _quantity(part), **self.fields}
+        self.put_packages(part)
 
 
 class EditNeedForm(NeedForm):

@@ -63,9 +63,16 @@ def draw(request: HttpRequest, card: int, stage: int) -> HttpResponse:
     context = {
         "stage": row, "part": part, "line": line, "form": form, "places": places, "today": clock.today(),
         "kept_for": [r for r in shelf.kept_for(part.pk, row.card.site_id) if not _own(line, r.pk)],
-        "back": _url(row, "draw"),
+        "back": _url(row, "draw"), "others": _others(part, row.card.site_id),
     }  # fmt: skip
     return answer or render(request, "jobs_draws/draw.html", context, status=status_of(form))
+
+
+def _others(part: Part, site_id: int) -> list[dict[str, Any]]:
+    """What does for the part as well, with what to mind and how much of it is free."""
+    found = parts.instead(part).others
+    free = shelf.free_by_part({p.pk for p, _note in found})
+    return [{"part": p, "note": note, "free": free.get((p.pk, site_id), Decimal(0))} for p, note in found]
 
 
 def _may_override(request: HttpRequest, form: Any) -> bool:

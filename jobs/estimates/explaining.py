@@ -22,6 +22,7 @@ QUANTITIES = {
 PRICES = {
     "rate": "Price: the shop's hour for {rate_kind}, as of {rate_on}.",
     "catalogue": "Price: the sale price in the catalogue.",
+    "rule": "Price: by the shop's price rule “{rule}”.",
     "missing": "No price is known yet: set one.",
     "agreed": "Price: as agreed in {agreed}.",
     "markup": "Price: cost {cost} and {markup} % on top.",

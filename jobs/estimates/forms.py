@@ -84,7 +84,7 @@ class PriceLineForm(forms.Form):
     def clean_part_number(self) -> str:
         typed = self.cleaned_data["part_number"].strip()
         if typed:
-            found = parts.by_code(typed)
+            found = parts.current(typed)
             if found is None:
                 raise forms.ValidationError(_("There is no part “%(code)s” in the catalogue."), params={"code": typed})
             self.cleaned_data["part_id"] = found.pk

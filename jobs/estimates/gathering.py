@@ -10,8 +10,10 @@ from functools import cached_property
 
 from django.db.models import Avg
 
+from inventory.parts import queries as catalogue
+from inventory.parts.costs import last_costs
 from inventory.parts.models import Part
-from inventory.stock.models import Lot
+from inventory.parts.pricing import Price
 from jobs.cards.models import Stage
 from jobs.draws import queries as draws
 from jobs.timebook import queries as timebook
@@ -30,9 +32,11 @@ from .pricing import Item, PartWanted, Rate, StageWork, Tax
 
 @dataclass
 class Prices:
-    """The shop's prices of one day, each asked for once."""
+    """The shop's prices of one day for one class of customer, each asked for once."""
 
     day: date = field(default_factory=lambda: clock.today())
+    customer_class: str = ""
+    _parts: dict[int, Price] = field(default_factory=dict)
     _taxes: dict[str, TaxRate] = field(default_factory=dict)
 
     @cached_property
@@ -76,23 +80,17 @@ class Prices:
 
     def part(self, part: Part, stage_id: int | None, quantity: Decimal, unit_cost: Decimal | None = None) -> PartWanted:
         cost = None if unit_cost is None else round_to(EXACT.multiply(quantity, unit_cost), 4)
+        if part.pk not in self._parts:
+            self.learn([part])
+        price = self._parts[part.pk]
         return PartWanted(
-            part.pk,
-            stage_id,
-            part.number,
-            part.name,
-            part.unit,
-            quantity,
-            part.sale_price,
-            self.tax(part.tax_code),
-            cost,
-        )
+            part.pk, stage_id, part.number, part.name, part.unit, quantity, price.amount, self.tax(part.tax_code), cost,
+            price.rule.name if price.rule else "",
+        )  # fmt: skip
 
-
-def last_costs(part_ids: Iterable[int]) -> dict[int, Decimal]:
-    """What one unit cost when it came in last."""
-    lots = Lot.objects.filter(part_id__in=set(part_ids)).order_by("id").only("part_id", "unit_cost", "cost_now")
-    return {lot.part_id: lot.cost for lot in lots}
+    def learn(self, parts: Iterable[Part]) -> None:
+        """Ask for the prices of many parts at once."""
+        self._parts |= catalogue.prices(parts, customer_class=self.customer_class, day=self.day)
 
 
 def part(pk: int) -> Part:
@@ -142,6 +140,7 @@ def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int]
             items.append(pricing.labour(work, prices.tax(), pricing=pricing_of_lines))
     wanted = {s.pk for s in stages}
     needs = [need for need in draws.needs(card_id) if need.stage_id in wanted]
+    prices.learn([need.part for need in needs])
     costs = last_costs({need.part_id for need in needs})
     items += [
         pricing.part(

@@ -86,6 +86,7 @@ class PartWanted:
     price: Decimal | None
     tax: Tax
     cost: Decimal | None = None
+    rule: str = ""  # name of the price rule that gave the price; "": the catalogue itself
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,15 +141,13 @@ def sent_out(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
 
 def part(wanted: PartWanted, *, pricing: str = AS_DONE) -> Item:
     """A part at its sale price. Without one the price is 0 and the basis says "missing"."""
+    source = "missing" if wanted.price is None else "rule" if wanted.rule else "catalogue"
+    basis = {"quantity": "need", "price": source, "part_number": wanted.number}
     return Item(
         kind=PART, text=f"{wanted.number} {wanted.name}"[:240], quantity=wanted.quantity, unit=wanted.unit,
         unit_price=wanted.price or ZERO, tax_code=wanted.tax.code, tax_category=wanted.tax.category,
         tax_percent=wanted.tax.percent, pricing=pricing, stage_id=wanted.stage_id, part_id=wanted.id, cost=wanted.cost,
-        basis={
-            "quantity": "need",
-            "price": "missing" if wanted.price is None else "catalogue",
-            "part_number": wanted.number,
-        },
+        basis=basis | ({"rule": wanted.rule} if source == "rule" else {}),
     )  # fmt: skip
 
 

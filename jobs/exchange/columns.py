@@ -78,6 +78,11 @@ def words(cell: str, comma: bool) -> list[str]:
     return cell.replace(",", " ").split()
 
 
+def several(cell: str, comma: bool) -> list[str]:
+    """Texts with | between them."""
+    return [text for part in cell.split("|") if (text := part.strip())]
+
+
 def lower(cell: str, comma: bool) -> str:
     return cell.strip().lower()
 

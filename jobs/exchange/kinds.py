@@ -15,7 +15,8 @@ from typing import Any
 from inventory.buying import actions as buying
 from inventory.buying.models import Supplier
 from inventory.parts import actions as parts
-from inventory.parts.models import Part
+from inventory.parts.barcodes import read
+from inventory.parts.models import Barcode, Part
 from inventory.stock import actions as stock
 from inventory.stock.actions.receiving import Arrival
 from inventory.stock.models import Balance, Bin
@@ -27,7 +28,7 @@ from shop.kernel.errors import BadInput, DomainError, NotFound, field_error
 from shop.kernel.quantity import positive
 from shop.people.models import Person
 
-from .columns import Column, day, flag, lower, number, text, upper, whole, words
+from .columns import Column, day, flag, lower, number, several, text, upper, whole, words
 
 Values = dict[str, Any]
 
@@ -89,7 +90,7 @@ PART_COLUMNS = (
     Column("kind", lower, required=True, hint="component, gasket, fastener, measured or sundry"),
     Column("unit", upper, hint="C62 piece, MLT millilitre, LTR litre; empty: C62"),
     Column("single_use", flag, hint="yes or no"), Column("sale_price", number, hint="per unit, without tax"),
-    Column("tax_code", text), Column("barcode", text), Column("shelf_life_days", whole), Column("open_life_days", whole),
+    Column("tax_code", text), Column("barcode", several, hint="several: with | between"), Column("shelf_life_days", whole), Column("open_life_days", whole),
     Column("hazards", words, hint="H and P codes, such as H225 H319"), Column("storage_note", text),
     Column("reorder_point", number), Column("note", text),
 )  # fmt: skip
@@ -97,24 +98,30 @@ PART_COLUMNS = (
 
 def _known_parts() -> Known:
     known = Known({n.lower() for n in Part.objects.values_list("number", flat=True)})
-    known.barcodes = set(Part.objects.exclude(barcode="").values_list("barcode", flat=True))
+    known.barcodes = set(Barcode.objects.values_list("key", flat=True))
     return known
 
 
 def _check_part(values: Values, known: Known) -> None:
-    parts.check_values(dict(values))
+    parts.check_values({k: v for k, v in values.items() if k != "barcode"})
     _once(known, values["number"], "number", "The part")
-    code = values.get("barcode")
-    if code and code in known.barcodes:
-        raise field_error("barcode", f"The barcode {code} belongs to another part, here or in an earlier row.")
-    if code:
-        known.barcodes.add(code)
+    for text_ in values.get("barcode", ()):
+        code = read(text_, field="barcode")
+        if code.key in known.barcodes:
+            raise field_error("barcode", f"The barcode {code.code} belongs to another part, here or in an earlier row.")
+        known.barcodes.add(code.key)
+
+
+def _write_part(values: Values, known: Known, by: Person) -> None:
+    parts.add_part(by=by, barcodes=values.get("barcode", ()), **{k: v for k, v in values.items() if k != "barcode"})
 
 
 def _export_parts() -> Iterable[list[Any]]:
     names = [c.name for c in PART_COLUMNS]
-    for part in Part.objects.filter(archived_at__isnull=True).order_by("number").iterator(chunk_size=2000):
-        row = [getattr(part, n) for n in names]
+    rows = Part.objects.filter(archived_at__isnull=True).order_by("number").prefetch_related("barcodes")
+    for part in rows.iterator(chunk_size=2000):
+        row = [getattr(part, n, None) for n in names]
+        row[names.index("barcode")] = "|".join(b.code for b in part.barcodes.all())
         row[names.index("hazards")] = " ".join(part.hazards)
         row[names.index("single_use")] = "yes" if part.single_use else "no"
         yield row
@@ -333,7 +340,7 @@ KINDS: dict[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("parts", "Parts", "parts.edit", PART_COLUMNS, _known_parts, _check_part,
-             one_by_one(lambda v, k, by: parts.add_part(by=by, **v)), _export_parts),
+             one_by_one(_write_part), _export_parts),
         Kind("stock", "Opening stock", "stock.receive", STOCK_COLUMNS, _known_shelf, _check_stock, _write_stock,
              _export_stock, "Parts and bins must be there already. Each row becomes a lot."),
         Kind("suppliers", "Suppliers", "buying.edit", SUPPLIER_COLUMNS,

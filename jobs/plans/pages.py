@@ -230,7 +230,7 @@ def add_part(request: HttpRequest, pk: int) -> HttpResponse:
 
     def work() -> PlanPart:
         given = form.cleaned_data
-        part = catalogue.by_code(given["part"])
+        part = catalogue.current(given["part"])
         if part is None:
             raise field_error("part", "There is no such part number or barcode. Look it up in the catalogue.")
         return actions.add_part(pk, None, part_id=part.pk, quantity=given["quantity"], by=_by(request))

@@ -29,7 +29,7 @@ from .working import USUAL
 def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
     """Change what stands on documents. Raises Stale, BadInput for an impossible IBAN, VAT number, country, currency or
     locale. The currency can't change once set: amounts already on documents would read as another money."""
-    _turn()
+    take_turn()
     business = claim(Business, 1, expect)
     books_in = business.currency if business.version else ""
     values = check_profile(values, country=business.country, books_in=books_in)
@@ -39,7 +39,7 @@ def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
     return business
 
 
-def _turn() -> None:
+def take_turn() -> None:
     """One at a time where rows must fit together (spans of days, the one default, the last site): lock the business."""
     Business.objects.bulk_create([Business(pk=1, name="Our workshop", version=0)], ignore_conflicts=True)
     Business.objects.select_for_update().get(pk=1)
@@ -59,7 +59,7 @@ def open_site(*, code: str, name: str, by: Person | None) -> Site:
 @writes
 def open_first_site() -> Site:
     """The site every shop has, made when first needed."""
-    _turn()
+    take_turn()
     found = Site.objects.filter(archived_at__isnull=True).first()
     return found or open_site(code="MAIN", name="Main workshop", by=None)
 
@@ -80,7 +80,7 @@ def edit_site(pk: int, expect: int | None, *, by: Person, **values: Any) -> Site
 @writes
 def archive_site(pk: int, expect: int | None, *, by: Person) -> Site:
     """Put a site away. Raises Refused for the last one."""
-    _turn()
+    take_turn()
     site = claim(Site, pk, expect, archived_at__isnull=True)
     if not Site.objects.filter(archived_at__isnull=True).exclude(pk=pk).exists():
         raise Refused("This is the last site. Add the new one first.")
@@ -108,7 +108,7 @@ def set_hours(
     if break_starts and break_ends and not starts <= break_starts < break_ends <= ends:
         raise field_error("break_starts", "The break must lie inside the working hours, its end after its start.")
     values = {"starts": starts, "ends": ends, "break_starts": break_starts, "break_ends": break_ends}
-    _turn()
+    take_turn()
     if not WorkingHours.objects.exists():
         WorkingHours.objects.bulk_create(WorkingHours(weekday=day, **asdict(usual)) for day, usual in USUAL.items())
     hours, _ = WorkingHours.objects.update_or_create(weekday=weekday, defaults=values)
@@ -120,7 +120,7 @@ def set_hours(
 @writes
 def close_weekday(pk: int, *, by: Person) -> None:
     """The shop does not work on the weekday of these hours. Raises NotFound; Refused for the last one."""
-    _turn()
+    take_turn()
     hours = WorkingHours.objects.filter(pk=pk).first()
     if hours is None:
         raise NotFound("The shop has no hours on this weekday.")
@@ -166,7 +166,7 @@ def add_tax_rate(
     check_tax(category, percent, reason)
     if valid_to is not None and valid_to < valid_from:
         raise field_error("valid_to", "The last day lies before the first.")
-    _turn()
+    take_turn()
     rows = list(TaxRate.objects.filter(code=code))
     if overlap(((r.valid_from, r.valid_to) for r in rows), valid_from, valid_to):
         raise field_error(
@@ -188,7 +188,7 @@ def add_tax_rate(
 def change_tax_rate(pk: int, expect: int | None, *, percent: Decimal, valid_from: date, by: Person) -> TaxRate:
     """A new percentage from a day on: the row ends the day before, a new one begins. Documents already issued keep what
     they state. Raises NotFound, Stale, BadInput for a day not after the row's first, Refused when the row has ended."""
-    _turn()
+    take_turn()
     old = claim(TaxRate, pk, expect)
     if old.valid_to is not None:
         raise Refused(f"“{old.code}” ends on {old.valid_to.isoformat()}. Add a new rate instead.")
@@ -222,7 +222,7 @@ def edit_tax_rate(pk: int, expect: int | None, *, by: Person, **values: Any) -> 
 @writes
 def end_tax_rate(pk: int, expect: int | None, *, valid_to: date, by: Person) -> TaxRate:
     """The rate holds until and including a day. Raises Refused for the default one, which every document needs."""
-    _turn()
+    take_turn()
     rate = claim(TaxRate, pk, expect)
     if valid_to < rate.valid_from:
         raise field_error("valid_to", f"The rate begins on {rate.valid_from.isoformat()}; it can't end before.")
@@ -239,7 +239,7 @@ def end_tax_rate(pk: int, expect: int | None, *, valid_to: date, by: Person) -> 
 @writes
 def make_default_tax(pk: int, expect: int | None, *, by: Person | None) -> TaxRate:
     """This rate's code is what a line gets when nobody says otherwise. Raises Refused for one that has an end."""
-    _turn()
+    take_turn()
     rate = claim(TaxRate, pk, expect)
     if rate.valid_to is not None:
         raise Refused(f"“{rate.code}” ends on {rate.valid_to.isoformat()} and can't be the default.")

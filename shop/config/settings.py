@@ -31,6 +31,7 @@ INSTALLED_APPS = [
     "shop.documents",
     "inventory.parts",
     "inventory.stock",
+    "inventory.labels",
     "inventory.buying",
     "inventory.reorder",
     "jobs.machines",

@@ -5,6 +5,7 @@ from django.http import Http404
 from django.urls import URLPattern, URLResolver, include, path, re_path
 
 from inventory.buying import api as buying
+from inventory.labels import api as labels
 from inventory.parts import api as parts
 from inventory.reorder import api as reorder
 from inventory.stock import api as stock
@@ -37,6 +38,7 @@ PAGES: list[str] = [
     "inventory.stock.urls",
     "inventory.reorder.urls",
     "inventory.buying.urls",
+    "inventory.labels.urls",
     "jobs.machines.urls",
     "jobs.plans.urls",
     "jobs.timebook.urls",
@@ -54,6 +56,7 @@ APIS: list = [
     documents,
     parts,
     stock,
+    labels,
     buying,
     reorder,
     machines,

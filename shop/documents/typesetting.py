@@ -8,6 +8,7 @@ import threading
 from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -34,6 +35,7 @@ MOST = 6_000_000
 """Characters of a document's data: about 20,000 lines. 10,000 take some 8 s and 1.2 GB."""
 _LARGE = 50_000
 _SOURCES = Path(__file__).parent / "typst"
+_PICTOGRAMS = Path(__file__).parent / "static" / "documents" / "ghs"
 _FILES = {"deposit_invoice": "invoice", "credit_note": "invoice"}
 _STANDARDS: dict[str, list[Any]] = {"ua-1": ["ua-1"], "a-3b": ["a-3b", "ua-1"], "plain": []}
 
@@ -185,4 +187,15 @@ def _codes(filled: dict[str, Any]) -> dict[str, Any]:
 def _label_codes(label: dict[str, Any]) -> dict[str, Any]:
     content = label["bars"] or label["code"]
     svg, modules = (None, 0) if content == "-" else code128_svg(content)
-    return {"qr": qr_svg(label["code"]), "bars": svg, "modules": modules, "bars_text": printable(content)}
+    return {
+        "qr": qr_svg(label["code"]), "bars": svg, "modules": modules, "bars_text": printable(content),
+        "pictograms": [_pictogram(code) for code in label["pictograms"]],
+    }  # fmt: skip
+
+
+@cache
+def _pictogram(code: str) -> str:
+    path = _PICTOGRAMS / f"{code}.svg"
+    if not (code.isalnum() and path.is_file()):
+        raise DocumentDataError("pictograms", f"there is no GHS pictogram {code!r}")
+    return path.read_text()

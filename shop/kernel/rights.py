@@ -63,6 +63,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     # parts and stock
     "parts.read": EVERYONE,
     "parts.edit": frozenset({OWNER, STORES}),
+    "prices.read": frozenset({OWNER, OFFICE, STORES}),  # the markups; mechanics never see them
+    "prices.edit": frozenset({OWNER}),
     "stock.read": EVERYONE,
     "stock.receive": frozenset({OWNER, STORES}),
     "stock.move": frozenset({OWNER, STORES}),
@@ -71,6 +73,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "stock.override": frozenset({OWNER}),  # an expired lot
     "stock.value": frozenset({OWNER, OFFICE}),  # what the stock is worth
     "stock.revalue": frozenset({OWNER, OFFICE}),  # a late invoice says another cost
+    "labels.print": EVERYONE,
+    "labels.edit": frozenset({OWNER, STORES}),  # the papers
     "draws.read": EVERYONE,
     "draws.plan": frozenset({OWNER, OFFICE, MECHANIC, STORES}),
     "draws.draw": frozenset({OWNER, MECHANIC, STORES}),

@@ -17,6 +17,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Parts", "parts:list", "parts.read"),
     ("Stock", "stock:list", "stock.read"),
     ("To order", "reorder:list", "reorder.read"),
+    ("Labels", "labels:labels", "labels.edit"),
     ("Plans", "plans:list", "plans.read"),
     ("Estimates", "estimates:list", "estimates.read"),
     ("Invoices", "invoices:list", "invoices.read"),

@@ -48,6 +48,10 @@ STANDS_FOR = {
     "/stock/lots/<lot_id>/in/<bin_id>": "bins", "/stock/bins/<pk>": "bins", "/stock/reservations/<pk>": "reservations", "/stock/counts/<pk>": "counts",
     "/stock/counts/lines/<pk>": "count-lines", "/recall/lots/<pk>": "lots",
     "/recall/lots/<pk>/customers/<customer>": "customers",
+    "/parts/barcodes/<pk>": "barcodes", "/parts/packages/<pk>": "packages", "/parts/replacements/<pk>": "replacements",
+    "/parts/alternatives/<pk>": "alternatives",
+    "/parts/prices/<pk>": "price-rules",
+    "/parts/kits/<pk>": "kit-parts",
     "/customers/<pk>": "customers", "/customers/<customer>": "customers", "/machines/<pk>": "machines",
     "/plans/<pk>": "plans", "/plans/stages/<pk>": "plan-stages", "/plans/gates/<pk>": "plan-gates",
     "/plans/parts/<pk>": "plan-parts", "/hours/people/<pk>": "people", "/hours/<pk>": "time-bookings",
@@ -56,6 +60,7 @@ STANDS_FOR = {
     "/needs/<pk>": "needs", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines",
     "/invoices/<pk>": "invoices", "/invoices/<pk>/lines/<line>": "invoice-lines", "/payments/<pk>": "payments",
     "/suppliers/<pk>": "suppliers", "/reorder/rules/<pk>": "reorder-rules", "/reorder/<pk>": "reorder-proposals", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
+    "/labels/papers/<pk>": "label-papers",
     "/export/<kind>.<form>": "=csv", "/api/v1/exports/<pk>": "=stock",
 }  # fmt: skip
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from .code import Source, sources
 
 EXEMPT = {
-    "inventory.parts.actions.fix_units": "not a thing a person does: the movement or plan line it is called for tells",
+    "inventory.parts.actions.parts.fix_units": "not a thing a person does: the movement or plan line it is called for tells",
 }
 
 Name = tuple[str, str]  # module and function

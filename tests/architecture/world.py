@@ -10,6 +10,9 @@ from django.db import models
 from django.test import Client
 
 from inventory.buying import actions as buying
+from inventory.labels import actions as labels
+from inventory.parts import actions as parts
+from inventory.parts.models import Part
 from inventory.reorder import actions as reorder_actions
 from inventory.stock import actions as stock
 from inventory.stock.models import Balance, Lot, Reservation, Revaluation, StockLevel
@@ -32,6 +35,7 @@ from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
 from tests.factories import desk, estimates, invoices, plans, reorder
+from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking
 
 MISSING = 10**15
@@ -60,6 +64,20 @@ def reordering(by: Person) -> dict[str, int]:
     return {"reorder-rules": rule.pk, "reorder-proposals": proposal.pk, "reorder-runs": proposal.run_id}
 
 
+def catalogue(owner: Person, by: Person, part: Part) -> dict[str, int]:
+    """What belongs to a part."""
+    old = catalogue_parts.part(by, "GKT-040", "Head gasket, B2, old make")
+    spare = catalogue_parts.part(by, "GKT-039", "Head gasket, B2, copper")
+    return {
+        "kit-parts": parts.put_in_kit(old.pk, by=by, part_id=spare.pk, quantity=Decimal(1)).pk,
+        "packages": parts.add_package(part.pk, by=by, kind="XBX", content=Decimal(10)).pk,
+        "price-rules": parts.add_price_rule(by=owner, name="All parts", markup_percent=Decimal(60)).pk,
+        "barcodes": parts.add_barcode(old.pk, by=by, code="GH-0040", used_by="Gullhaven Seals").pk,
+        "replacements": parts.replace_part(old.pk, by=by, new_part_id=part.pk).pk,
+        "alternatives": parts.add_alternative(part.pk, by=by, other_part_id=spare.pk).pk,
+    }
+
+
 class World:
     """`ids` by the name of the place in the API ("plan-stages"); `other_...` is a parent that has none of them."""
 
@@ -81,6 +99,10 @@ class World:
         draft = estimates.draft(owner, estimates.card_with_work(owner, 2))
         bill = invoices.draft(owner)
         paid = invoices.sale(owner)
+        self.links = catalogue(owner, stores, scene.gasket)
+        self.links["label-papers"] = labels.add_paper(
+            by=stores, name="A4, 3 × 8", width=Decimal(210), height=Decimal(297), rows=8, cols=3
+        ).pk
         supplier = buying.add_supplier(name="Tern & Daughter Marine Spares", by=owner)
         found = uploads.inspect("photo.jpg", hostile.picture())
         (photo,) = documents.add_files("jobcard", scene.card.pk, [found], by=owner)
@@ -105,6 +127,7 @@ class World:
             "people": cast["mechanic2"].pk, "tablets": first(Tablet), "files": photo.pk, "outbox": first(OutboxRow),
             "sites": scene.shelf.site_id, "working-hours": first(WorkingHours), "closed-days": first(ClosedDay),
             "tax-rates": first(TaxRate, code="S13"), "labour-rates": first(LabourRate),
+            **self.links,
             "parts": scene.gasket.pk, "suppliers": supplier.pk, "bins": scene.shelf.pk,
             "lots": first(Lot, part=scene.gasket), "movements": drawn.rows[0].movement_id,
             "stock": first(StockLevel), "places": first(Balance), "reservations": first(Reservation),

@@ -44,7 +44,9 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     ),
     "files/<int:pk>/": ("pk", "SELECT id FROM shop_documents_attachment WHERE subject = 'jobcard'"),
     "suppliers/<int:pk>/": ("pk", "SELECT id FROM inventory_buying_supplier ORDER BY id LIMIT 1"),
-    "parts/<int:pk>/": ("pk", "SELECT id FROM inventory_parts_part WHERE number IN ('GKT-041', 'CON-802')"),
+    "labels/papers/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_labels_labelpaper"),
+    "parts/prices/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_parts_pricerule"),
+    "parts/<int:pk>/": ("pk", "SELECT id FROM inventory_parts_part WHERE number IN ('GKT-041', 'GKT-040', 'CON-802')"),
     "stock/lots/<int:pk>/": (
         "pk", "SELECT max(lot_id) FROM inventory_stock_balance GROUP BY on_hand > 0",
     ),

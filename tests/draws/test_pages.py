@@ -8,6 +8,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.parts import actions as parts
 from inventory.stock.models import Movement, StockLevel
 from jobs.cards import actions as cards
 from jobs.draws import actions
@@ -66,8 +67,7 @@ def test_scan_a_part_confirm_and_put_it_back(bench, stage, gasket, where, stores
 
 
 def test_a_lot_a_barcode_and_words_name_a_part(bench, stage, gasket, where, stores):
-    gasket.barcode = "4006381333931"
-    gasket.save()
+    parts.add_barcode(gasket.pk, by=stores, code="4006381333931")
     number = gasket.lots.get().number
     for code in ("4006381333931", "]C10104006381333931", number, number.lower()):
         assert "How many" in said(bench.get(f"{where}/draw/", {"part": code})), code

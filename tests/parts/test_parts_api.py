@@ -13,11 +13,12 @@ GASKET = {"number": "GKT-041", "name": "Head gasket, B2", "kind": "gasket", "sal
 
 def test_add_read_edit_archive_restore(api, stores, mechanic):
     client = api(stores)
-    made_ = client.post("parts/", GASKET | {"barcode": "4006381333931", "hazards": ["H225"]})
+    made_ = client.post("parts/", GASKET | {"barcodes": ["4006381333931"], "hazards": ["H225"]})
     assert made_.status_code == 201, made_.content
     pk = made_.json()["id"]
     read = api(mechanic).get(f"parts/{pk}/").json()
-    assert (read["unit"], read["sale_price"], read["barcode_check"]) == ("C62", "38.50", "The check digit is right.")
+    assert (read["unit"], read["sale_price"]) == ("C62", "38.50")
+    assert [(b["code"], b["is_gtin"]) for b in read["barcodes"]] == [("4006381333931", True)]
     assert client.patch(f"parts/{pk}/", {"sale_price": "39.00"}).json()["version"] == 2
     assert client.patch(f"parts/{pk}/", {"name": "x"}, etag=None).status_code == 428
     assert client.patch(f"parts/{pk}/", {"name": "x"}, etag=made_["ETag"]).status_code == 412

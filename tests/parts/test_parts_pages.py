@@ -28,7 +28,15 @@ def test_add_edit_archive(desk):
     part = Part.objects.get()
     assert answer["Location"] == reverse("parts:part", args=[part.pk])
     shown = desk.get(answer["Location"]).content.decode()
-    for words in ("GKT-041", "€38.50", "H225, P210", "safety data sheet"):
+    for words in (
+        "GKT-041",
+        "€38.50",
+        "Highly flammable liquid and vapour.",
+        "P210",
+        "Danger",
+        "GHS02.svg",
+        "safety data sheet rules",
+    ):
         assert words in shown
     edit = reverse("parts:edit", args=[part.pk])
     assert post(desk, edit, **FIELDS | {"name": "Gasket"}, version="1").status_code == 303

@@ -1,6 +1,7 @@
 """Every write of the stock room. One function is one thing a person does, in one transaction."""
 
 from .bins import add_bin, archive_bin, edit_bin
+from .breaking import break_open
 from .costing import close_months, revalue
 from .counting import count, count_bin
 from .counts import cancel_count, close_line, finish_line, start_count, start_cycle, tally
@@ -14,6 +15,7 @@ __all__ = [
     "Outcome",
     "add_bin",
     "archive_bin",
+    "break_open",
     "cancel_count",
     "change_reservation",
     "close_line",

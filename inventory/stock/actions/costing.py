@@ -22,7 +22,7 @@ from .moving import the_lot
 from .receiving import checked_cost
 
 ZERO = Decimal(0)
-KINDS_OF_USE = (Movement.Kind.DRAW, Movement.Kind.SCRAP, Movement.Kind.COUNT)
+KINDS_OF_USE = (Movement.Kind.DRAW, Movement.Kind.SCRAP, Movement.Kind.COUNT, Movement.Kind.KIT)
 SETTLED = timedelta(hours=1)  # a month is added up when no posting of it can still be under way
 
 
@@ -122,7 +122,8 @@ def _gone(lot: Lot) -> Iterable[Gone]:
     for drawn, quantity in returns.values_list("reverses_id", "quantity"):
         if drawn is not None:
             back[drawn] = back.get(drawn, ZERO) + quantity
-    uses = Movement.objects.filter(lot=lot).filter(Q(kind__in=KINDS_OF_USE)).order_by("pk")
+    came_in = Q(kind=Movement.Kind.KIT, quantity__gt=0)  # out of a kit: how the lot began, no use of it
+    uses = Movement.objects.filter(lot=lot).filter(Q(kind__in=KINDS_OF_USE) & ~came_in).order_by("pk")
     for pk, bin_id, quantity in uses.values_list("pk", "bin_id", "quantity"):
         yield Gone(pk, bin_id, quantity + back.get(pk, ZERO))
 

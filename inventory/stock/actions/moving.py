@@ -35,9 +35,9 @@ def transfer(
     levels = lock({(lot.part_id, here), (lot.part_id, there)}, create=True)
     source, target = levels[lot.part_id, here], levels[lot.part_id, there]
     into = hold_bins(to_bin_id)[to_bin_id]
-    balance, quantity = _lying(source, lot, from_bin_id, quantity)
+    balance, quantity = lying_there(source, lot, from_bin_id, quantity)
     if here != there or into.is_quarantine:
-        _keep_promises(source, balance, quantity, leaves=here != there)
+        keep_promises(source, balance, quantity, leaves=here != there)
     reason = clean_line(reason, field="reason", max_length=200)
     cost = balance.lot.cost
     out = Entry(
@@ -55,8 +55,8 @@ def scrap(*, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: st
     reason = clean_line(reason, field="reason", required=True, max_length=200)
     lot = the_lot(lot_id)
     level = _level(lot, bin_id)
-    balance, quantity = _lying(level, lot, bin_id, quantity)
-    _keep_promises(level, balance, quantity, leaves=True)
+    balance, quantity = lying_there(level, lot, bin_id, quantity)
+    keep_promises(level, balance, quantity, leaves=True)
     entry = Entry(
         Movement.Kind.SCRAP, level, lot_id, bin_id, -quantity, balance.lot.cost, reason=reason, balance_id=balance.pk,
         on_hand=balance.on_hand,
@@ -92,7 +92,7 @@ def open_lot(*, by: Person, lot_id: int, bin_id: int | None = None, quantity: De
     level = levels.get((lot.part_id, site_of(bin_id)))
     if level is None:
         raise Refused(f"Nothing of lot {lot.number} lies in that bin.", code="not-there")
-    balance, quantity = _lying(level, lot, bin_id, quantity)
+    balance, quantity = lying_there(level, lot, bin_id, quantity)
     hold_bins(bin_id)
     return split_off(by, level, balance, lot, quantity, now, expiry)
 
@@ -141,7 +141,7 @@ def _level(lot: Lot, bin_id: int) -> StockLevel:
     return level
 
 
-def _lying(level: StockLevel, lot: Lot, bin_id: int, quantity: Decimal) -> tuple[Balance, Decimal]:
+def lying_there(level: StockLevel, lot: Lot, bin_id: int, quantity: Decimal) -> tuple[Balance, Decimal]:
     """The balance and the checked quantity, which isn't more than lies there. Inside the lock."""
     quantity = positive(as_decimal(quantity, "quantity"), level.part.unit)
     balance = Balance.objects.select_related("lot", "bin").filter(lot=lot, bin_id=bin_id).first()
@@ -168,7 +168,7 @@ def left_after(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves
     return usable - quantity
 
 
-def _keep_promises(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves: bool) -> None:
+def keep_promises(level: StockLevel, balance: Balance, quantity: Decimal, *, leaves: bool) -> None:
     if not level.reserved:
         return
     left = left_after(level, balance, quantity, leaves=leaves)

@@ -141,6 +141,16 @@ class LotQuery(Query):
     batch = serializers.CharField(max_length=40, required=False)
 
 
+class BreakOpen(Body):
+    bin_id = Id()
+    quantity = Number(help_text="So many kits.")
+    to_bin_id = Id(required=False, allow_null=True, help_text="Where the parts go; the same bin if left out.")
+
+
+class BrokenOpen(Out):
+    lots = LotOut(many=True)
+
+
 class Lots(Resource):
     kind = "lot"
     out = LotOut
@@ -183,6 +193,11 @@ class Lots(Resource):
     def open(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """A container was opened: the days it keeps open count from now."""
         return actions.open_lot(by=request.user, lot_id=pk, **body)
+
+    @verb("stock.move", path="break-open", body=BreakOpen, out=BrokenOpen)
+    def break_open(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Take kits apart: they leave the bin, their parts come in as lots of their own; no cent is lost."""
+        return {"lots": actions.break_open(by=request.user, lot_id=pk, **body)}
 
     @verb("stock.revalue", path="revalue", body=Revalue, out=RevaluationOut)
     def revalue(self, request: Any, body: dict[str, Any], pk: int) -> Any:

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
 
+from inventory.parts import queries as catalogue
 from inventory.parts.models import Part
 from shop.business.queries import profile, sites
 from shop.kernel import clock
@@ -116,6 +117,7 @@ def _place_page(request: HttpRequest, row: Balance, **filled: Any) -> HttpRespon
     context: dict[str, Any] = {
         "place": row, "lot": row.lot, "today": clock.today(), "move": forms.MoveForm(unit=sign, prefix="move"),
         "scrap": forms.ScrapForm(unit=sign, prefix="scrap"), "open": forms.OpenForm(unit=sign, prefix="open"),
+        "apart": forms.BreakForm(prefix="apart"), "kit": catalogue.kit_parts(kit_id=row.part_id),
     } | filled  # fmt: skip
     status = max((status_of(f) for f in filled.values()), default=200)
     return render(request, "inventory_stock/place.html", context, status=status)
@@ -164,6 +166,17 @@ def open_lot(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
     to = lambda opened: reverse("stock:place", args=[opened.pk, bin_id])  # noqa: E731
     answer = submit(request, form, work, to=to, done="Opened. Its shorter life counts from now.")
     return answer or _place_page(request, row, open=form)
+
+
+@page("stock.move", "GET", "POST")
+def break_open(request: HttpRequest, lot_id: int, bin_id: int) -> HttpResponse:
+    row = _place(lot_id, bin_id)
+    if request.method != "POST":  # somebody loaded the page again that a refusal had shown
+        return redirect(_at_place(row))
+    form = forms.BreakForm(request.POST, prefix="apart")
+    work = lambda: actions.break_open(by=by(request), lot_id=lot_id, bin_id=bin_id, **form.values())  # noqa: E731
+    answer = submit(request, form, work, to=_at_place(row), done="Broken open: its parts are in stock one by one.")
+    return answer or _place_page(request, row, apart=form)
 
 
 # --- bins -------------------------------------------------------------------------------------------

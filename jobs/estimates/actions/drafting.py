@@ -44,7 +44,7 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
             code="card-closed",
         )
     refuse_second(card, kind)
-    prices = Prices()
+    prices = Prices(customer_class=card.customer.customer_class)
     profile = prices.profile
     estimate = Estimate.objects.create(
         kind=kind, card=card, currency=profile.currency, language=parties.language_of(card.customer),
@@ -89,7 +89,7 @@ def add_line(estimate_id: int, expect: int | None, *, by: Person, **values: Any)
     lines = list(estimate.lines.all())
     if len(lines) >= MOST_LINES:
         raise Refused(f"A document has at most {MOST_LINES} lines. Put several into one.", code="too-many-lines")
-    prices = Prices()
+    prices = Prices(customer_class=estimate.card.customer.customer_class)
     line = EstimateLine(estimate=estimate, position=len(lines) + 1, net=0, basis={})
     _take_values(line, values, by, prices)
     if not line.text:

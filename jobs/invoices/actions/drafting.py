@@ -58,7 +58,8 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
     job = gathering.job(card)
     if not job.result.bills and not any(x.reason == billing.UNAGREED for x in job.result.left_out):
         raise Refused(f"Nothing has been done on card {card.number} that isn't billed already.", code="nothing-to-bill")
-    prices = Prices()
+    prices = Prices(customer_class=card.customer.customer_class)
+    prices.learn(job.parts.values())
     invoice = _new(by, card.customer, card)
     priced = [gathering.item(bill, job, prices) for bill in job.result.bills]
     priced.sort(key=lambda x: ORDER[x[0].kind])
@@ -129,7 +130,7 @@ def charge_unagreed(
         x.not_agreed and (x.kind, x.stage_id, x.part_id) == (kind, stage_id, part_id) for x in lines
     ):
         raise Refused("There is nothing of this kind left to charge. Load the page again.", code="nothing-left-out")
-    prices = Prices()
+    prices = Prices(customer_class=invoice.customer.customer_class)
     item, _ = gathering.item(Bill(kind, left.quantity, None, stage_id, part_id, why="owner"), job, prices)
     line = gathering.row(invoice, len(lines) + 1, item, None, not_agreed=reason)
     _settle(invoice, [*lines, line], prices, changed=line)
@@ -157,7 +158,7 @@ def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "
                 code="never-agreed",
             )
         require(by, "invoices.override")
-    prices = Prices()
+    prices = Prices(customer_class=invoice.customer.customer_class)
     given: dict[str, Any] = {"kind": LineKind.SUNDRY, "quantity": Decimal(1), "unit": pricing.LUMP, "tax_code": ""}
     basis: dict[str, Any] = {"quantity": "hand", "price": "hand", "by": by.name}
     if values.get("part_id"):

@@ -19,6 +19,7 @@ class P(NamedTuple):
     open_life: int | None = None
     hazards: tuple[str, ...] = ()
     supplier: str = "Gullhaven Seals"
+    keep: str = ""
 
 
 BINS = (
@@ -98,9 +99,9 @@ PARTS = (
     P("CIR-712", "Circlip, gudgeon pin 18, Ostwick 5", "fastener", "1.40", "0.41", "12", "C3", single_use=True, supplier=_T),
     P("KEY-721", "Woodruff key 5x6.5", "fastener", "1.80", "0.60", "10", "C3", supplier=_T),
     P("CON-801", "Jointing compound, non-setting, 70 ml tube", "measured", "0.24", "0.115", "420", "D1", unit="MLT",
-      shelf_life=730, open_life=365, hazards=("H225", "H319", "H336"), supplier=_M),
+      shelf_life=730, open_life=365, hazards=("H225", "H319", "H336", "P210", "P261", "P305+P351+P338"), keep="Closed, upright, away from flames", supplier=_M),
     P("CON-802", "Anaerobic flange sealant, 50 ml tube", "measured", "0.58", "0.31", "200", "D1", unit="MLT",
-      shelf_life=720, open_life=180, hazards=("H315", "H319", "H335", "H411"), supplier=_M),
+      shelf_life=720, open_life=180, hazards=("H315", "H319", "H335", "H411", "P273", "P280", "P302+P352"), keep="Cool cupboard D1, below 25 °C", supplier=_M),
     P("CON-803", "Thread locking liquid, medium, 50 ml", "measured", "0.66", "0.34", "100", "D1", unit="MLT",
       shelf_life=720, open_life=365, hazards=("H317", "H319"), supplier=_M),
     P("CON-804", "Assembly lubricant, 400 ml", "measured", "0.06", "0.028", "1600", "D2", unit="MLT",
@@ -109,9 +110,9 @@ PARTS = (
       shelf_life=1825, supplier=_M),
     P("OIL-812", "Gear oil, SAE 90", "measured", "9.20", "5.00", "25", "D2", unit="LTR", shelf_life=1825, supplier=_M),
     P("CLN-821", "Degreaser, water-based", "measured", "5.60", "2.60", "40", "D3", unit="LTR",
-      hazards=("H314", "H318"), supplier=_M),
+      hazards=("H314", "H318", "P260", "P280", "P303+P361+P353", "P305+P351+P338"), keep="In the tray, never above eye height", supplier=_M),
     P("CLN-822", "Brake and parts cleaner, aerosol 500 ml", "sundry", "6.80", "2.90", "18", "D3",
-      hazards=("H222", "H229", "H319", "H336"), supplier=_M),
+      hazards=("H222", "H229", "H319", "H336", "P210", "P211", "P251", "P410+P412"), keep="Steel cabinet, below 50 °C", supplier=_M),
     P("SUN-831", "Abrasive paper, sheet, P400", "sundry", "1.10", "0.38", "60", "D3"),
     P("SUN-832", "Lint-free cloth, pack", "sundry", "7.40", "3.50", "12", "D3"),
     P("ELE-901", "Glow plug, B2", "component", "19.50", "10.80", "6", "E1", supplier=_B2),

@@ -19,6 +19,7 @@ from jobs.plans.models import WorkPlan
 from shop.kernel import clock
 from shop.people.models import Person
 
+from . import more
 from .catalogue import BINS, PARTS, SUPPLIERS, P
 from .folk import CUSTOMERS
 from .plans import PLANS
@@ -37,9 +38,10 @@ def lay(*, site_id: int, owner: Person, office: Person, stores: Person) -> None:
     for p in PARTS:
         parts.add_part(
             by=stores, number=p.number, name=p.name, kind=p.kind, unit=p.unit, single_use=p.single_use,
-            sale_price=Decimal(p.price), shelf_life_days=p.shelf_life, open_life_days=p.open_life,
-            hazards=list(p.hazards),
+            sale_price=None if p.number in more.BY_RULE else Decimal(p.price), shelf_life_days=p.shelf_life, open_life_days=p.open_life,
+            hazards=list(p.hazards), storage_note=p.keep,
         )  # fmt: skip
+    more.lay(owner=owner, by=stores)
     _draw_up_plans(owner)
     _meet_customers(office)
 

@@ -18,6 +18,8 @@ class Label:
     text: Text = ""
     detail: Text = ""
     caution: Text = ""
+    pictograms: tuple[Code, ...] = ()
+    """Of UN GHS: GHS01 to GHS09."""
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
-"""Writes of the catalogue."""
+"""A part itself."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -14,7 +14,6 @@ from django.db.models.lookups import Exact
 from shop.kernel import clock, units
 from shop.kernel.decimals import as_decimal, decimals_of
 from shop.kernel.errors import Refused, field_error
-from shop.kernel.folding import fold
 from shop.kernel.quantity import check
 from shop.kernel.text import clean_line, clean_text
 from shop.kernel.versions import claim, save_next
@@ -22,27 +21,36 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
 
-from .models import Part, PartKind
+from .. import ghs
+from ..barcodes import keys
+from ..models import Barcode, Part, PartKind
+from ..naming import away, find_text
+from .barcodes import put_barcode
 
 PRICE_LIMIT = Decimal(10) ** 8
 PRICE_DECIMALS = 6
 DAYS_LIMIT = 36_500
 _OURS = {"id", "version", "archived_at", "unit_fixed", "find_text"}
-_LINES = {"number": 40, "name": 160, "tax_code": 20, "barcode": 48, "storage_note": 200}
+_LINES = {"number": 40, "name": 160, "tax_code": 20, "storage_note": 200}
 
 
 @writes
-def add_part(*, by: Person, number: str, name: str, kind: str, unit: str = "C62", **values: Any) -> Part:
+def add_part(
+    *, by: Person, number: str, name: str, kind: str, unit: str = "C62", barcodes: Sequence[str] = (), **values: Any
+) -> Part:
     """Add a part to the catalogue.
 
-    `unit` is the UN/ECE Recommendation 20 code its quantities, price and cost are counted in. Further values are
-    fields of Part. Raises BadInput (a number or barcode that is taken, an unknown unit or kind, a bad price).
+    `unit` is the UN/ECE Recommendation 20 code its quantities, price and cost are counted in; `barcodes` are used by
+    everybody. Further values are fields of Part. Raises BadInput (a number or barcode that is taken, an unknown unit or
+    kind, a bad price).
     """
     part = Part(**check_values({"number": number, "name": name, "kind": kind, "unit": unit} | values))
-    _refuse_taken(part.number, part.barcode, but=None)
-    part.find_text = find_text(part)
-    _saved(part, lambda: part.save(force_insert=True))
+    _refuse_taken(part.number, but=None)
+    part.find_text = find_text(part, barcodes)
+    _saved(lambda: part.save(force_insert=True))
     record(by, "part.added", part, number=part.number, name=part.name)
+    for code in barcodes:
+        put_barcode(part, code, by=by, field="barcodes")
     return part
 
 
@@ -55,17 +63,18 @@ def edit_part(pk: int, expect: int | None, *, by: Person, **values: Any) -> Part
     """
     part = claim(Part, pk, expect)
     values = check_values(values, part)
-    _refuse_taken(values.get("number", part.number), values.get("barcode", part.barcode), but=pk)
+    _refuse_taken(values.get("number", part.number), but=pk)
     if values.get("unit", part.unit) != part.unit and part.unit_fixed:
         raise Refused(
-            f"{part.number} was in stock counted in {units.unit(part.unit).name}, so its unit stays. Add a new part with "
+            f"{part.number} is counted in {units.unit(part.unit).name} already, so its unit stays. Add a new part with "
             "the other unit and archive this one.",
             code="unit-fixed",
         )
     before = {name: getattr(part, name) for name in values}
     for name, value in values.items():
         setattr(part, name, value)
-    _saved(part, lambda: save_next(part, **values, find_text=find_text(part)))
+    codes = list(part.barcodes.values_list("code", flat=True))
+    _saved(lambda: save_next(part, **values, find_text=find_text(part, codes)))
     record(by, "part.changed", part, changed=changes(before, values))
     return part
 
@@ -98,11 +107,6 @@ def fix_units(part_ids: Collection[int]) -> None:
     Part.objects.filter(pk__in=ids).update(unit_fixed=True)
 
 
-def find_text(part: Part) -> str:
-    """What a part is found by."""
-    return fold(f"{part.number} {part.name} {part.barcode}")
-
-
 def check_values(values: dict[str, Any], part: Part | None = None) -> dict[str, Any]:
     """The values cleaned; raises BadInput at the first that can't be used."""
     known = {f.name for f in Part._meta.concrete_fields} - _OURS
@@ -133,7 +137,7 @@ def check_values(values: dict[str, Any], part: Part | None = None) -> dict[str, 
         if point < 0:
             raise field_error("reorder_point", "This can't be below zero.", code="negative")
     if "hazards" in values:
-        values["hazards"] = _hazards(values["hazards"])
+        values["hazards"] = ghs.check(values["hazards"] or ())
     return values
 
 
@@ -148,40 +152,23 @@ def _price(value: Decimal) -> Decimal:
     return price
 
 
-def _hazards(codes: Any) -> list[str]:
-    """GHS hazard and precautionary codes, such as H225 and P210; kept as given, since the safety data sheet rules."""
-    found: list[str] = []
-    for code in codes or []:
-        text = clean_line(str(code), field="hazards", max_length=16).upper().replace(" ", "")
-        if not text or text[0] not in "HP" or not text[1:4].isdigit():
-            raise field_error("hazards", f"“{text}” is not an H or P code. Write it like H225.", code="bad-hazard")
-        if text not in found:
-            found.append(text)
-    if len(found) > 60:
-        raise field_error("hazards", "These are more codes than one product has.", code="too-large")
-    return found
-
-
-def _refuse_taken(number: str, barcode: str, *, but: int | None) -> None:
+def _refuse_taken(number: str, *, but: int | None) -> None:
     others = Part.objects.exclude(pk=but)
     if other := others.filter(Exact(Lower("number"), Lower(Value(number)))).first():
-        raise field_error("number", f"{other.number} is taken{_away(other)}: {other.name}.", code="number-taken")
-    if barcode and (other := others.filter(barcode=barcode).first()):
+        raise field_error("number", f"{other.number} is taken{away(other)}: {other.name}.", code="number-taken")
+    coded = Barcode.objects.filter(key__in=keys(number)).exclude(part_id=but).select_related("part").first()
+    if coded:
         raise field_error(
-            "barcode",
-            f"This barcode belongs to {other.number} {other.name}{_away(other)}. A code names one part only.",
-            code="barcode-taken",
+            "number",
+            f"{number} is a barcode of {coded.part.number} {coded.part.name}{away(coded.part)}. A scan couldn't tell them "
+            "apart: choose another number, or take that barcode away first.",
+            code="number-taken",
         )
 
 
-def _away(part: Part) -> str:
-    return " (archived)" if part.archived_at else ""
-
-
-def _saved(part: Part, save: Callable[[], None]) -> None:
+def _saved(save: Callable[[], None]) -> None:
     """Two people adding the same number at once pass the check together; the constraint then lets only one in."""
     try:
         save()
     except IntegrityError as error:
-        name = "barcode" if "barcode" in str(error) else "number"
-        raise field_error(name, f"Somebody else just took this {name}.", code=f"{name}-taken") from error
+        raise field_error("number", "Somebody else just took this number.", code="number-taken") from error

@@ -1,0 +1,21 @@
+"""/api/v1/parts/ and what belongs to a part."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from .kits import KitParts
+from .links import Alternatives, Barcodes, Replacements
+from .packages import Packages
+from .parts import Parts
+from .prices import PriceRules
+
+
+def register(router: Any) -> None:
+    router.register("parts", Parts, basename="parts")
+    router.register("barcodes", Barcodes, basename="barcodes")
+    router.register("replacements", Replacements, basename="replacements")
+    router.register("alternatives", Alternatives, basename="alternatives")
+    router.register("packages", Packages, basename="packages")
+    router.register("kit-parts", KitParts, basename="kit-parts")
+    router.register("price-rules", PriceRules, basename="price-rules")
