@@ -33,7 +33,7 @@ SECONDS = {
     "shop/config/management/commands/backup.py",  # megabytes to print
 }  # fmt: skip
 ESTIMATES = {  # statistics inside; Decimals go in and come out
-    "jobs/learning/hours.py", "jobs/learning/sums.py", "inventory/reorder/demand.py", "inventory/reorder/distribution.py",
+    "jobs/learning/hours.py", "jobs/learning/sums.py", "jobs/estimates/outlook.py", "inventory/reorder/demand.py", "inventory/reorder/distribution.py",
     "inventory/reorder/replay.py",
     "inventory/reorder/planning.py",
 }  # fmt: skip
