@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from jobs.cards.pages.common import by, found_card
+from shop.api.files import pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
 from shop.ui.lists import page_of
@@ -21,7 +22,6 @@ from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
 from . import actions, forms, outlook, printing, queries, showing, wording
-from .api import pdf_answer
 from .models import Estimate
 
 

@@ -10,9 +10,10 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
 from jobs.estimates import explaining
-from jobs.estimates.api import LineBaseOut, LineBody, TotalsOut, downloads
+from jobs.estimates.api import LineBaseOut, LineBody, TotalsOut
 from jobs.machines.models import Customer
 from shop.api.fields import Body, Choice, Day, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.files import downloads
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import NotFound
 

@@ -13,10 +13,10 @@ from django.utils.translation import gettext as _
 
 from jobs.cards.pages.common import by
 from jobs.estimates import showing
-from jobs.estimates.api import file_answer, pdf_answer
 from jobs.estimates.pages import stored_line, whole_values
 from jobs.estimates.wording import entry
 from jobs.machines.models import Customer
+from shop.api.files import file_answer, pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
 from shop.ui.lists import page_of

@@ -32,6 +32,9 @@ SUBJECTS: dict[str, Subject] = {
     "part": Subject("parts.read"),
     "lot": Subject("stock.read"),
     "supplier": Subject("buying.read"),
+    "purchaseorder": Subject("buying.read"),
+    "goodsreceipt": Subject("buying.read"),
+    "supplierinvoice": Subject("buying.read"),
     "estimate": Subject("estimates.read"),
     "invoice": Subject("invoices.read"),
 }

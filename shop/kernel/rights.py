@@ -82,6 +82,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "margin.read": frozenset({OWNER}),
     "buying.read": frozenset({OWNER, OFFICE, STORES}),
     "buying.edit": frozenset({OWNER, STORES}),
+    "buying.bill": frozenset({OWNER, OFFICE}),  # record what a supplier charges
+    "buying.override": frozenset({OWNER, OFFICE}),  # take in more than was ordered
     "reorder.read": frozenset({OWNER, OFFICE, STORES}),
     "reorder.edit": frozenset({OWNER, OFFICE, STORES}),  # order or put off what is proposed; rules of it
     # money

@@ -23,6 +23,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Invoices", "invoices:list", "invoices.read"),
     ("My hours", "timebook:mine", "time.own"),
     ("Hours", "timebook:list", "time.read"),
+    ("Orders", "buying:orders", "buying.read"),
     ("Suppliers", "buying:list", "buying.read"),
     ("Import", "import:start", "import.run"),
     ("People", "people:list", "people.read"),

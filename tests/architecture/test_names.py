@@ -13,7 +13,8 @@ from shop.config.management.commands import openapi
 
 PLAIN = {
     # days, minutes, years
-    "estimate_days", "payment_days", "lead_days", "late_days", "review_days", "open_life_days", "shelf_life_days", "break_minutes",
+    "estimate_days", "payment_days", "lead_days", "late_days", "overdue_days", "review_days", "open_life_days",
+    "shelf_life_days", "break_minutes",
     "weekday", "year",
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list
     "version", "revision", "position", "after",

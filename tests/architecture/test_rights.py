@@ -59,7 +59,11 @@ STANDS_FOR = {
     "/cards/<card>/stages/<stage>": "stages", "/cards/<card>/gates/<pk>": "gates", "/draws/<pk>": "draws",
     "/needs/<pk>": "needs", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines",
     "/invoices/<pk>": "invoices", "/invoices/<pk>/lines/<line>": "invoice-lines", "/payments/<pk>": "payments",
-    "/suppliers/<pk>": "suppliers", "/reorder/rules/<pk>": "reorder-rules", "/reorder/<pk>": "reorder-proposals", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
+    "/suppliers/<pk>": "suppliers", "/suppliers/offers/<pk>": "offers", "/orders/part/<pk>": "parts",
+    "/orders/<pk>": "purchase-orders", "/orders/lines/<pk>": "purchase-order-lines",
+    "/supplier-invoices/<pk>": "supplier-invoices", "/supplier-invoices/new/<pk>": "suppliers",
+    "/receipts/<pk>": "goods-receipts", "/receipts/lines/<pk>": "goods-receipt-lines", "/reorder/rules/<pk>": "reorder-rules",
+    "/reorder/<pk>": "reorder-proposals", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
     "/labels/papers/<pk>": "label-papers",
     "/export/<kind>.<form>": "=csv", "/api/v1/exports/<pk>": "=stock",
 }  # fmt: skip
@@ -71,7 +75,7 @@ ISSUED = {f"{start}{end}": "issued-invoices" for start, end in (
 )}  # fmt: skip
 
 # A press without the value of its button is none of ours.
-BUTTONS = {"/machines/<pk>/move/", "/cards/<card>/stages/<pk>/move/"}
+BUTTONS = {"/machines/<pk>/move/", "/receipts/<pk>/came/", "/cards/<card>/stages/<pk>/move/"}
 
 
 def place_of(route: Route, placeholder: str) -> str:

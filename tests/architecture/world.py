@@ -78,6 +78,18 @@ def catalogue(owner: Person, by: Person, part: Part) -> dict[str, int]:
     }
 
 
+def _billed(by: Person, supplier_id: int, part_id: int, bin_id: int) -> int:
+    one = Decimal(1)
+    came = buying.open_receipt(by=by, supplier_id=supplier_id, delivery_note="4710", bin_id=bin_id)
+    line = buying.add_receipt_line(came.pk, None, by=by, part_id=part_id, quantity=one, price=one)
+    buying.accept_over(line.pk, by=by, reason="A sample")
+    buying.post_receipt(came.pk, None, by=by)
+    lines = [buying.Billed(line.pk)]
+    return buying.record_supplier_invoice(
+        by=by, supplier_id=supplier_id, number="R-1", dated_on=clock.today(), lines=lines, total=one
+    ).pk
+
+
 class World:
     """`ids` by the name of the place in the API ("plan-stages"); `other_...` is a parent that has none of them."""
 
@@ -104,6 +116,13 @@ class World:
             by=stores, name="A4, 3 × 8", width=Decimal(210), height=Decimal(297), rows=8, cols=3
         ).pk
         supplier = buying.add_supplier(name="Tern & Daughter Marine Spares", by=owner)
+        offer = buying.add_offer(by=owner, supplier_id=supplier.pk, part_id=scene.gasket.pk)
+        wanted = buying.add_to_order(by=owner, supplier_id=supplier.pk, part_id=scene.gasket.pk, quantity=Decimal(2))
+        came = buying.open_receipt(by=owner, supplier_id=supplier.pk, delivery_note="4711", bin_id=scene.shelf.pk)
+        arrived = buying.add_receipt_line(
+            came.pk, None, by=owner, part_id=scene.gasket.pk, quantity=Decimal(1), price=Decimal(20)
+        )
+        charged = _billed(owner, supplier.pk, scene.gasket.pk, scene.shelf.pk)
         found = uploads.inspect("photo.jpg", hostile.picture())
         (photo,) = documents.add_files("jobcard", scene.card.pk, [found], by=owner)
         ended = clock.now() - timedelta(days=1)
@@ -128,7 +147,11 @@ class World:
             "sites": scene.shelf.site_id, "working-hours": first(WorkingHours), "closed-days": first(ClosedDay),
             "tax-rates": first(TaxRate, code="S13"), "labour-rates": first(LabourRate),
             **self.links,
-            "parts": scene.gasket.pk, "suppliers": supplier.pk, "bins": scene.shelf.pk,
+
+
+            "parts": scene.gasket.pk, "suppliers": supplier.pk, "supplier-invoices": charged, "goods-receipts": came.pk,
+            "goods-receipt-lines": arrived.pk, "offers": offer.pk,
+            "purchase-orders": wanted.order_id, "purchase-order-lines": wanted.pk, "bins": scene.shelf.pk,
             "lots": first(Lot, part=scene.gasket), "movements": drawn.rows[0].movement_id,
             "stock": first(StockLevel), "places": first(Balance), "reservations": first(Reservation),
             "revaluations": first(Revaluation), "counts": counted.pk, "count-lines": line.pk, "count-tallies": said.pk,

@@ -26,6 +26,8 @@ _ESTIMATE = """SELECT max(e.id) FROM jobs_estimates_estimate e LEFT JOIN jobs_es
     GROUP BY e.issued_at IS NULL, g.id IS NULL ORDER BY 1 DESC"""
 _BOOKING = """SELECT max(b.id) FROM jobs_timebook_timebooking b JOIN shop_people_person p ON p.id = b.person_id
     WHERE b.ended_at IS NOT NULL AND p.username = 'jory'"""
+_ORDER = """SELECT max(id) FROM inventory_buying_purchaseorder
+    GROUP BY sent_at IS NULL, confirmed_at IS NULL, closed_at IS NULL ORDER BY 1 DESC"""
 _LYING = """SELECT b.lot_id, b.bin_id FROM inventory_stock_balance b JOIN inventory_parts_part p ON p.id = b.part_id
     WHERE b.on_hand > 0 AND p.open_life_days IS NOT NULL ORDER BY b.id LIMIT 1"""
 _WENT = """SELECT m.lot_id, c.customer_id FROM jobs_draws_draw d JOIN inventory_stock_movement m ON m.id = d.movement_id
@@ -43,6 +45,21 @@ EXAMPLES: dict[str, tuple[str, str]] = {
         "subject subject_id", "SELECT subject, subject_id FROM shop_documents_attachment WHERE subject = 'jobcard'",
     ),
     "files/<int:pk>/": ("pk", "SELECT id FROM shop_documents_attachment WHERE subject = 'jobcard'"),
+    "suppliers/offers/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_buying_offer WHERE package != ''"),
+    "orders/<int:pk>/": ("pk", _ORDER),
+    "orders/part/<int:pk>/": ("pk", "SELECT id FROM inventory_parts_part WHERE number = 'GKT-041'"),
+    "orders/lines/<int:pk>/": ("pk", """SELECT max(l.id) FROM inventory_buying_orderline l
+        JOIN inventory_buying_purchaseorder o ON o.id = l.order_id WHERE o.sent_at IS NULL"""),
+    "orders/lines/<int:pk>/close/": ("pk", """SELECT max(l.id) FROM inventory_buying_orderline l
+        JOIN inventory_buying_purchaseorder o ON o.id = l.order_id WHERE o.sent_at IS NOT NULL AND l.closed_at IS NULL"""),
+    "receipts/<int:pk>/": ("pk", "SELECT max(id) FROM inventory_buying_goodsreceipt GROUP BY posted_at IS NULL ORDER BY 1 DESC"),
+    "receipts/<int:pk>/lines/": ("pk", "SELECT max(id) FROM inventory_buying_goodsreceipt WHERE posted_at IS NULL"),
+    "receipts/lines/<int:pk>/": ("pk", """SELECT max(l.id) FROM inventory_buying_receiptline l
+        JOIN inventory_buying_goodsreceipt r ON r.id = l.receipt_id WHERE r.posted_at IS NULL"""),
+    "receipts/lines/<int:pk>/send-back/": ("pk", """SELECT max(l.id) FROM inventory_buying_receiptline l
+        JOIN inventory_stock_balance b ON b.lot_id = l.lot_id WHERE b.on_hand > 0"""),
+    "supplier-invoices/<int:pk>/": ("pk", "SELECT max(id) FROM inventory_buying_supplierinvoice"),
+    "supplier-invoices/new/<int:pk>/": ("pk", "SELECT max(supplier_id) FROM inventory_buying_goodsreceipt WHERE posted_at IS NOT NULL"),
     "suppliers/<int:pk>/": ("pk", "SELECT id FROM inventory_buying_supplier ORDER BY id LIMIT 1"),
     "labels/papers/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_labels_labelpaper"),
     "parts/prices/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_parts_pricerule"),

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from inventory.stock import queries as stock
 from inventory.stock.models import Lot
 from jobs.draws import trace
-from jobs.estimates.api import pdf_answer
+from shop.api.files import pdf_answer
 from shop.kernel import clock
 from shop.ui.pages import page, status_of
 from shop.ui.sheets import csv_file

@@ -20,6 +20,7 @@ from shop.kernel import clock
 from shop.people.models import Person
 
 from . import more
+from .buying import offer_all
 from .catalogue import BINS, PARTS, SUPPLIERS, P
 from .folk import CUSTOMERS
 from .plans import PLANS
@@ -42,6 +43,7 @@ def lay(*, site_id: int, owner: Person, office: Person, stores: Person) -> None:
             hazards=list(p.hazards), storage_note=p.keep,
         )  # fmt: skip
     more.lay(owner=owner, by=stores)
+    offer_all(by=stores)
     _draw_up_plans(owner)
     _meet_customers(office)
 

@@ -23,7 +23,7 @@ from jobs.timebook import actions as time
 from shop.kernel import clock
 from shop.people.models import Person
 
-from . import ground, ordering, paying, shelves
+from . import buying, ground, ordering, paying, shelves
 from .jobs import Bench, Story
 
 PAST_JOBS = 20
@@ -44,6 +44,7 @@ def tell(*, site_id: int) -> None:
     _restock(story, today - timedelta(days=55), who["tamsin"])
     paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
     _present(story, today, who)
+    buying.order(today, stores=who["tamsin"], office=who["pim"])
     _price_risen(who["maren"])
     shelves.count(site_id, stores=who["tamsin"], owner=who["maren"])
     ordering.propose(moment=clock.now(), owner=who["maren"], stores=who["tamsin"])

@@ -1,5 +1,3 @@
-"""Writes of the buying room."""
-
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -20,7 +18,7 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
 
-from .models import Supplier
+from ..models import Supplier
 
 LENGTHS = {
     "name": 160, "account_no": 40, "email": 254, "phone": 40, "street": 160, "postcode": 20, "city": 80, "vat_no": 20,

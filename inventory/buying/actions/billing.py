@@ -1,0 +1,189 @@
+"""A supplier's invoice is recorded against what came; another price goes into the value of the lots."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db import IntegrityError
+from django.db.models import Sum
+
+from inventory.stock import actions as stock
+from inventory.stock.models import Lot
+from shop.business.queries import profile
+from shop.kernel import clock, quantity
+from shop.kernel.decimals import as_decimal
+from shop.kernel.errors import BadInput, Refused, field_error
+from shop.kernel.money import Money
+from shop.kernel.rounding import EXACT, round_money
+from shop.kernel.text import clean_line
+from shop.kernel.writing import writes
+from shop.people.models import Person
+from shop.trail.record import record
+
+from .. import landing, packing
+from ..models import GoodsReceipt, ReceiptLine, Supplier, SupplierInvoice, SupplierInvoiceLine
+
+ZERO = Decimal(0)
+OLDEST = timedelta(days=3 * 366)
+
+
+@dataclass(frozen=True, slots=True)
+class Billed:
+    """`quantity` of a receipt's line (in the part's unit) is charged at `price` for each package as it was ordered (without a
+    package, each unit). None: all of it, at the receipt's price."""
+
+    receipt_line_id: int
+    quantity: Decimal | None = None
+    price: Decimal | None = None
+
+
+@writes
+def record_supplier_invoice(
+    *,
+    by: Person,
+    supplier_id: int,
+    number: str,
+    dated_on: date,
+    lines: Sequence[Billed],
+    total: Decimal,
+    freight: Decimal = ZERO,
+    duty: Decimal = ZERO,
+    tax: Decimal = ZERO,
+    due_on: date | None = None,
+    note: str = "",
+) -> SupplierInvoice:
+    """Write down a supplier's invoice over what was received. `total` is what it states before tax: it must be what the lines,
+    `freight` and `duty` add up to, to the cent.
+
+    Where a line is charged at another price than it was received at, the difference is posted on its lot under the invoice's
+    number; nothing posted before changes. Quantities may differ from what came: the three-way look says so.
+
+    Raises BadInput (a number that was recorded before, a line of another supplier or currency or one that isn't posted, a total
+    that does not add up, dates), Refused.
+    """
+    supplier = Supplier.objects.select_for_update(no_key=True).filter(pk=supplier_id).first()
+    if supplier is None:
+        raise field_error("supplier_id", "There is no such supplier.", code="unknown-supplier")
+    number = clean_line(number, field="number", required=True, max_length=60)
+    if other := SupplierInvoice.objects.filter(supplier=supplier, number__iexact=number).select_related("by").first():
+        raise field_error(
+            "number",
+            f"Invoice {number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by}.",
+            code="bill-twice",
+        )
+    _check_days(dated_on, due_on)
+    if not 1 <= len(lines) <= 500:
+        raise field_error("lines", "Name 1 to 500 lines of what was received.", code="no-lines")
+    rows = _held(lines, supplier)
+    currency = next(iter(rows.values())).receipt.currency
+    bill = SupplierInvoice(
+        supplier=supplier, number=number, dated_on=dated_on, due_on=due_on, currency=currency,
+        freight=_amount(freight, currency, "freight"), duty=_amount(duty, currency, "duty"),
+        tax=_amount(tax, currency, "tax"), total_net=_amount(total, currency, "total"),
+        note=clean_line(note, field="note", max_length=200), at=clock.now(), by=by,
+    )  # fmt: skip
+    found = [_line(n, rows[x.receipt_line_id], x) for n, x in enumerate(lines, start=1)]
+    _check_total(bill, found)
+    try:
+        bill.save(force_insert=True)
+    except IntegrityError as error:
+        raise field_error("number", "Somebody else recorded this invoice just now.", code="bill-twice") from error
+    for line in found:
+        line.invoice = bill
+        line.difference = _difference(line)
+    SupplierInvoiceLine.objects.bulk_create(found)
+    for line in found:
+        if line.difference:
+            _revalue(line, by)
+    record(by, "bill.recorded", bill, supplier=supplier.name, number=number, net=str(bill.total_net), lines=len(found))
+    return bill
+
+
+def _held(lines: Sequence[Billed], supplier: Supplier) -> dict[int, ReceiptLine]:
+    """The receipt's lines by key, their receipts locked, so that two invoices over one lot go one after the other."""
+    ids = [x.receipt_line_id for x in lines]
+    if len(set(ids)) < len(ids):
+        raise field_error("lines", "A line of a receipt is named twice. Add the two up.", code="twice")
+    known = ReceiptLine.objects.filter(pk__in=ids, receipt__supplier=supplier, receipt__posted_at__isnull=False)
+    receipts = set(known.values_list("receipt_id", flat=True))
+    list(GoodsReceipt.objects.select_for_update(no_key=True).filter(pk__in=receipts).order_by("pk"))
+    rows = {x.pk: x for x in known.select_related("receipt", "part", "lot", "order_line")}
+    if missing := set(ids) - set(rows):
+        raise field_error(
+            "lines",
+            f"Line {min(missing)} was not received from {supplier.name}, or its receipt isn't posted.",
+            code="unknown-line",
+        )
+    if len({x.receipt.currency for x in rows.values()}) > 1:
+        raise field_error(
+            "lines", "These receipts are in different currencies. Record an invoice for each.", code="mixed"
+        )
+    return rows
+
+
+def _line(position: int, row: ReceiptLine, given: Billed) -> SupplierInvoiceLine:
+    amount = row.quantity if given.quantity is None else as_decimal(given.quantity, "lines")
+    price = row.price if given.price is None else given.price
+    try:
+        amount = quantity.positive(amount, row.part.unit)
+        price = packing.price(price)
+    except BadInput as error:
+        raise field_error("lines", f"{row.part.number}: {error.message}", code=error.code) from error
+    net = packing.net(amount, price, row.price_per, row.receipt.currency)
+    return SupplierInvoiceLine(
+        position=position, receipt_line=row, quantity=amount, price=price, price_per=row.price_per, net=net
+    )
+
+
+def _check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None:
+    adds_up = sum((x.net for x in lines), ZERO) + bill.freight + bill.duty
+    if adds_up != bill.total_net:
+        raise field_error(
+            "total", f"Lines, freight and duty add up to {adds_up} {bill.currency}, the invoice says {bill.total_net}. Compare "
+            "quantities and prices with it line by line.", code="not-the-sum",
+        )  # fmt: skip
+
+
+def _difference(line: SupplierInvoiceLine) -> Decimal:
+    """What the charged quantity costs more than it was received at, in the shop's currency."""
+    row = line.receipt_line
+    charged = min(line.quantity, row.quantity)  # what was never received is theirs to take back, no cost of the lot
+    dearer = packing.net(charged, line.price, row.price_per, row.receipt.currency) - packing.net(
+        charged, row.price, row.price_per, row.receipt.currency
+    )
+    return round_money(EXACT.multiply(dearer, row.receipt.rate), profile().currency)
+
+
+def _revalue(line: SupplierInvoiceLine, by: Person) -> None:
+    """The lot's cost from now on: as landed, with all that invoices over it said otherwise."""
+    row = line.receipt_line
+    lot = Lot.objects.get(pk=row.lot_id)
+    more = row.billed.aggregate(d=Sum("difference"))["d"] or ZERO
+    cost = landing.unit_cost((row.value or ZERO) + more, row.quantity)
+    if cost < 0:
+        raise Refused(f"{row.part.number}: less would be paid than nothing. Compare with the invoice.", code="negative")
+    if cost != lot.cost:
+        stock.revalue(
+            by=by,
+            lot_id=lot.pk,
+            new_unit_cost=cost,
+            reason=f"Invoice {line.invoice.number} of {row.receipt.supplier}"[:200],
+        )
+
+
+def _amount(value: Decimal, currency: str, field: str) -> Decimal:
+    amount = as_decimal(value, field)
+    if amount < 0 or amount >= packing.PRICE_LIMIT or not Money(amount, currency).is_payable:
+        raise field_error(field, "Give an amount of zero or more, to the cent.", code="bad-amount")
+    return amount
+
+
+def _check_days(dated_on: date, due_on: date | None) -> None:
+    today = clock.today()
+    if not today - OLDEST <= dated_on <= today + timedelta(days=7):
+        raise field_error("dated_on", "Give the day that stands on the invoice.", code="bad-day")
+    if due_on is not None and not dated_on <= due_on <= dated_on + timedelta(days=366):
+        raise field_error("due_on", "It is due on the day of the invoice or within a year of it.", code="bad-day")

@@ -1,0 +1,11 @@
+"""Tables of buying, by subject."""
+
+from .bills import SupplierInvoice, SupplierInvoiceLine
+from .orders import OrderLine, PurchaseOrder
+from .receipts import GoodsReceipt, ReceiptLine, SentBack
+from .suppliers import Offer, PriceBreak, Supplier
+
+__all__ = [
+    "GoodsReceipt", "Offer", "OrderLine", "PriceBreak", "PurchaseOrder", "ReceiptLine", "SentBack", "Supplier",
+    "SupplierInvoice", "SupplierInvoiceLine",
+]  # fmt: skip
