@@ -21,6 +21,8 @@ PLAIN = {
     # counts and sizes
     "most", "jobs", "options", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
     "looked_at", "proposed", "left_out", "stage_count", "limit",
+    # of label paper
+    "cols", "first",
     # of a problem
     "status",
 }  # fmt: skip
