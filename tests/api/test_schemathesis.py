@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 import schemathesis
-from django.db import transaction
+from django.db import DEFAULT_DB_ALIAS, connections, transaction
 from hypothesis import HealthCheck, Phase, settings
 from schemathesis.config import SchemathesisConfig
 from schemathesis.specs.openapi.checks import ignored_auth
@@ -51,7 +51,9 @@ KNOWN: dict[str, list[int]] = {}
 @pytest.fixture(scope="module", autouse=True)
 def shop(django_db_setup: None, django_db_blocker: Any) -> Iterator[None]:
     """One seeded shop for all operations, in a transaction that is undone at the end; each test works in a savepoint."""
-    with django_db_blocker.unblock(), transaction.atomic():
+    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch, transaction.atomic():
+        # a request begins inside this transaction, which is not one that another request left open
+        patch.setattr(connections[DEFAULT_DB_ALIAS], "close_if_unusable_or_obsolete", lambda: None)
         KNOWN.update(seed())
         yield
         transaction.set_rollback(True)
