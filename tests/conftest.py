@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hypothesis
 import pytest
 from django.db import connection
 from django.db.backends.sqlite3.base import DatabaseOperations
@@ -10,6 +11,12 @@ from shop.people.models import Person
 
 from .factories.client import Api
 from .factories.people import person
+
+# how fast a machine thinks up examples says nothing about the shop
+hypothesis.settings.register_profile(
+    "unhurried", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("unhurried")
 
 _plain_flush = DatabaseOperations.execute_sql_flush
 

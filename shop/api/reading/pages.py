@@ -48,7 +48,8 @@ def tag(request: HttpRequest, name: str) -> HttpResponse:
 def problem_list(request: HttpRequest) -> HttpResponse:
     known = {code: (status, title) for code, (status, title) in problems.KINDS.items()}
     for code, entry in _refusals().items():
-        known.setdefault(code, (entry["status"], (entry["says"] or [""])[0]))
+        general = problems.KINDS[problems.BY_STATUS[entry["status"]]][1]
+        known.setdefault(code, (entry["status"], (entry["says"] or [general])[0]))
     rows = sorted((status, code, title) for code, (status, title) in known.items())
     return render(request, "shop_api/problems.html", {"rows": rows})
 
