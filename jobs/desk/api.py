@@ -7,9 +7,13 @@ from typing import Any
 from jobs.cards import api as cards
 from jobs.cards import queries
 from jobs.timebook import api as timebook
+from shop.api.files import downloads
 from shop.api.kit import verb
+from shop.kernel.errors import NotFound
 
 from . import actions
+from .build_record import pdf as record_pdf
+from .queries.card import whole
 
 
 class Cards(timebook.Cards):
@@ -24,6 +28,14 @@ class Cards(timebook.Cards):
     def cancel(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Refused while a clock runs or something drawn is still in hand."""
         return queries.card(actions.cancel_card(pk, by=request.user, **body).pk)
+
+    @downloads("cards.read", path="build-record")
+    def build_record(self, request: Any, pk: int) -> tuple[bytes, str]:
+        """How the machine was built, as PDF: stages and gates with who signed them, lots fitted. A draft until finished."""
+        found = whole(pk)
+        if found is None:
+            raise NotFound("There is no such job card.")
+        return record_pdf(found), f"build-record-{found.whole.card.number}.pdf"
 
 
 def register(router: Any) -> None:

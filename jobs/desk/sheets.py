@@ -70,13 +70,13 @@ def _stage(stage: Any) -> sheets.Stage:
         assigned=stage.mechanic.name if stage.mechanic else "",
         hold=held,
         gates=tuple(
-            sheets.Gate(text=g.text, when=g.when, signed=_signed(g.signed_by, g.signed_at)) for g in stage.live_gates
+            sheets.Gate(text=g.text, when=g.when, signed=signed(g.signed_by, g.signed_at)) for g in stage.live_gates
         ),
-        signed=_signed(stage.finished_by, stage.finished_at),
+        signed=signed(stage.finished_by, stage.finished_at),
     )
 
 
-def _signed(by: Any, at: Any) -> sheets.Signature | None:
+def signed(by: Any, at: Any) -> sheets.Signature | None:
     return sheets.Signature(by=by.name, at=at) if by and at else None
 
 

@@ -20,6 +20,7 @@ DESK = [
     path("cards/<int:pk>/hand-over/", card.hand_over, name="hand-over"),
     path("cards/<int:pk>/cancel/", card.cancel, name="cancel"),
     path("cards/<int:pk>/sheet.pdf", card.sheet, name="sheet"),
+    path("cards/<int:pk>/build-record.pdf", card.build_record, name="build-record"),
     path("recall/lots/<int:pk>/", recall.recall, name="recall"),
     path("recall/lots/<int:pk>/list.csv", recall.recall_csv, name="recall-csv"),
     path("recall/lots/<int:pk>/customers/<int:customer>/letter.pdf", recall.recall_letter, name="recall-letter"),

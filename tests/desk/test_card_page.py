@@ -9,7 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from jobs.cards import actions as cards
 from jobs.cards.models import JobCard
 from jobs.draws import actions as draws
+from jobs.draws.models import Draw
 from tests.documents.reading import pages
+from tests.factories import invoices
 from tests.factories.desk import clocked_on, scene
 
 pytestmark = pytest.mark.django_db
@@ -145,3 +147,30 @@ def test_rights_on_the_card(at, press, mechanic, stores, shop):
         assert browser.get(f"{where}/hand-over/").status_code == 403
         assert press(browser, f"{where}/cancel/", reason="x").status_code == 403
     assert at(mechanic).get("/cards/999999/").status_code == 404
+
+
+def test_the_build_record_says_what_was_fitted_and_signed(api, at, owner, mechanic, text):
+    card = invoices.finished(owner)
+    where = f"/cards/{card.pk}/build-record.pdf"
+    draft = " ".join(pages(at(owner).get(where).content))
+    assert "draft" in draft.replace(" ", "").lower()
+    cards.finish_card(card.pk, by=owner)
+    assert "Build record" in text(at(owner).get(f"/cards/{card.pk}/"))
+    answer = at(mechanic).get(where)
+    record = " ".join(pages(answer.content))
+    lot = Draw.objects.filter(card=card, fitted__gt=0).first().movement.lot
+    for said in (
+        card.number,
+        "Fit rings and pistons",
+        "Run on the brake",
+        "Maren Holt",
+        "RNG-078",
+        lot.number,
+        "manual",
+    ):
+        assert said in record, said
+    assert "draft" not in record.replace(" ", "").lower()
+    assert "€" not in record, "no prices"
+    same = api(mechanic).get(f"cards/{card.pk}/build-record/")
+    assert same.content == answer.content
+    assert api(mechanic).get("cards/999999/build-record/").status_code == 404

@@ -14,10 +14,12 @@ from jobs.cards import queries as cards
 from jobs.cards import wording
 from jobs.cards.pages.common import ask, card_url, found_card
 from jobs.invoices import queries as invoices
+from shop.api.files import pdf_answer
 from shop.business import queries as business
 from shop.ui.pages import page, press
 
 from .. import actions, sheets
+from .. import build_record as records
 from ..queries import card as queries
 from .person import by
 
@@ -97,3 +99,12 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     answer = HttpResponse(sheets.pdf(found), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="card-{found.whole.card.number}.pdf"'
     return answer
+
+
+@page("cards.read")
+def build_record(request: HttpRequest, pk: int) -> HttpResponse:
+    """How the machine was built, to hand over with it."""
+    found = queries.whole(pk)
+    if found is None:
+        raise Http404
+    return pdf_answer(records.pdf(found), f"build-record-{found.whole.card.number}.pdf")
