@@ -155,9 +155,11 @@ class Coming(NamedTuple):
     label: str
 
 
-def coming(part_ids: Collection[int]) -> Iterable[Coming]:
-    """What is awaited of these parts, in one query, the soonest first."""
-    rows = OrderLine.objects.filter(OPEN_LINES, part_id__in=part_ids).select_related("order")
+def coming(part_ids: Collection[int] | None = None) -> Iterable[Coming]:
+    """What is awaited of these parts, or of all, in one query, the soonest first."""
+    rows = OrderLine.objects.filter(OPEN_LINES).select_related("order")
+    if part_ids is not None:
+        rows = rows.filter(part_id__in=part_ids)
     for x in rows.order_by(F("due_on").asc(nulls_last=True), "id"):
         yield Coming(x.part_id, x.order.site_id, x.pk, x.order.number, x.open, x.due_on, x.label)
 

@@ -7,6 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from inventory.buying import actions
+from inventory.buying import queries as buying
+from inventory.buying.leadtime import LeadTime
+from inventory.buying.models import Offer
+from shop.business import queries as business
 from shop.people.models import Person
 
 from .models import Proposal
@@ -38,15 +43,48 @@ class Source:
 
 
 def coming() -> list[Coming]:
-    """All that is awaited. Purchase orders have no place here yet."""
-    return []
+    """All that suppliers were asked for and hasn't come."""
+    return [Coming(x.part_id, x.site_id, x.quantity, x.due_on, f"order {x.order}") for x in buying.coming()]
 
 
 def sources() -> dict[int, Source]:
-    """The usual supplier of each part that has one."""
-    return {}
+    """Of each part, the offer it is ordered by when nobody says otherwise: the preferred one, else the oldest."""
+    rows = (
+        Offer.objects.filter(archived_at__isnull=True, supplier__archived_at__isnull=True)
+        .select_related("supplier")
+        .prefetch_related("prices")
+        .order_by("part_id", "-preferred", "id")
+    )
+    took, home = buying.lead_times(), business.profile().currency
+    found: dict[int, Source] = {}
+    for offer in rows:
+        if offer.part_id not in found:
+            found[offer.part_id] = _source(offer, took.get((offer.supplier_id, offer.part_id)), home)
+    return found
+
+
+def _source(offer: Offer, took: LeadTime | None, home: str) -> Source:
+    """Prices in another currency say nothing here: then the last cost stands."""
+    promised = offer.lead_days if offer.lead_days is not None else offer.supplier.lead_days
+    days = [] if promised is None else [(promised, 1)]
+    if took:
+        days = [(took.usual, took.deliveries), (took.longest, 1)]
+    breaks = [
+        Break(each.from_packages * offer.per_package if n else Decimal(0), each.price / offer.per_package)
+        for n, each in enumerate(offer.prices.all())
+        if offer.currency == home
+    ]
+    return Source(
+        offer.supplier_id, breaks, offer.per_package, offer.min_packages * offer.per_package, days, observed=bool(took)
+    )
 
 
 def place(proposal: Proposal, quantity: Decimal, supplier_id: int | None, by: Person) -> str:
-    """Have it ordered. Answers in words what came of it; joins the caller's write."""
-    return "by hand"
+    """Put it onto the supplier's open draft order; without a supplier somebody orders it by hand. Answers in words what came
+    of it; joins the caller's write. Raises what `add_to_order` raises."""
+    if supplier_id is None:
+        return "by hand"
+    line = actions.add_to_order(
+        by=by, supplier_id=supplier_id, part_id=proposal.part_id, quantity=quantity, site_id=proposal.site_id
+    )
+    return f"draft order to {line.order.supplier.name}"

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
+from inventory.buying import actions as buying_actions
+from inventory.buying.models import OrderLine
+from inventory.reorder import supply
 from inventory.reorder.models import Proposal, ReorderRule
 from shop.kernel import clock
 from shop.trail import outbox
 from shop.trail.models import TrailRow
+from tests.factories import buying
 from tests.factories.reorder import a_proposal, part_with_a_past, run
 
 pytestmark = pytest.mark.django_db
@@ -132,3 +137,45 @@ def test_twice_as_many_take_no_more_statements(api, stores):
 
 def test_mechanics_see_none_of_it(api, mechanic):
     assert api(mechanic).get("reorder-proposals/").status_code == 403
+
+
+def test_what_a_supplier_offers_is_proposed_and_ordered_from_it(api, stores):
+    part = part_with_a_past(stores, left="0")
+    buying.offer(stores, part, ("1", "21.00"), ("4", "19.00"), package="box", content=Decimal(5), content_unit="C62")
+    run()
+    client = api(stores)
+    (row,) = client.get("reorder-proposals/").json()["items"]
+    assert row["supplier_id"] == buying.mailable(stores).pk
+    assert Decimal(row["quantity"]) % 5 == 0, "whole boxes"
+    assert client.post(f"reorder-proposals/{row['id']}/order/", {}).status_code == 200
+    line = OrderLine.objects.get(part=part)
+    assert (line.quantity, line.order.sent_at) == (Decimal(row["quantity"]), None)
+    assert Proposal.objects.get(pk=row["id"]).ordered_as == "draft order to Gullhaven Seals"
+    assert run().proposed == 1, "a draft is not ordered yet"
+
+
+def test_what_is_on_its_way_is_not_proposed_again(stores):
+    part = part_with_a_past(stores, left="0")
+    assert run().proposed == 1
+    order = buying.sent(stores, part, "60")
+    assert run().proposed == 0
+    buying_actions.close_order(order.pk, None, by=stores, reason="Out of print")
+    assert run().proposed == 1
+
+
+def test_without_a_supplier_it_is_ordered_by_hand(api, stores):
+    row = a_proposal(stores, left="0")
+    api(stores).post(f"reorder-proposals/{row.pk}/order/", {})
+    row.refresh_from_db()
+    assert row.ordered_as == "by hand"
+
+
+def test_days_that_deliveries_took_count_more_than_those_promised(stores):
+    part = part_with_a_past(stores, left="0")
+    made = buying.offer(stores, part, lead_days=3)
+    assert supply.sources()[part.pk].days == [(3, 1)]
+    with clock.at(clock.now() - timedelta(days=20)):
+        order = buying.sent(stores, part, "2")
+    buying.received(stores, order)
+    source = supply.sources()[part.pk]
+    assert (source.supplier_id, source.observed, source.days) == (made.supplier_id, True, [(20, 1), (20, 1)])
