@@ -45,7 +45,7 @@ def estimates(request: HttpRequest) -> HttpResponse:
     form = forms.EstimateFilter(request.GET)
     given = {k: v for k, v in form.cleaned_data.items() if v} if form.is_valid() else {}
     found = page_of(request, queries.estimates(**given), ("-id",))
-    rows = [(e, *queries.STATES[queries.state_of(e)]) for e in found.items]
+    rows = queries.with_words(found.items)
     return render(request, "jobs_estimates/estimates.html", {"page": found, "rows": rows, "form": form})
 
 
@@ -77,12 +77,12 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
     context: dict[str, Any] = {
         "estimate": row,
         "state": queries.state_of(row),
-        "word": queries.STATES[queries.state_of(row)],
+        "word": queries.with_words([row])[0][1:],
         "sections": showing.sections(lines, row.currency, standing),
         "totals": showing.totals(row),
         "missing": [x for x in lines if x.basis.get("price") == "missing"],
         "said": list(queries.go_aheads(row.pk)) if row.issued_at else [],
-        "revisions": [(e, *queries.STATES[queries.state_of(e)]) for e in queries.revisions(row)] if row.number else [],
+        "revisions": queries.with_words(queries.revisions(row)) if row.number else [],
         "history": [wording.entry(t) for t in queries.history(row)[:50]],
         "margin": showing.margin(lines) if "margin.read" in person.rights else None,
         "may_edit": may_edit,

@@ -94,6 +94,24 @@ def state_of(estimate: Estimate) -> str:
     return "expired" if estimate.valid_until and estimate.valid_until < clock.today() else "open"
 
 
+SAID = {"yes": ("Agreed", "done"), "part": ("Agreed in part", "near"), "no": ("Declined", "off")}
+
+
+def with_words(rows: Iterable[Estimate]) -> list[tuple[Estimate, str, str]]:
+    """Each estimate with its state in words and its mark; an answered one with what was said. Two queries for all."""
+    listed = list(rows)
+    states = {e.pk: state_of(e) for e in listed}
+    standing, _ = _standing([e for e in listed if states[e.pk] == "answered"])
+    found = []
+    for each in listed:
+        words, mark = STATES[states[each.pk]]
+        if said := standing.get(each.pk):
+            given = {word(answer) for answer in said.values()}
+            words, mark = SAID["yes" if given == {"accepted"} else "no" if "accepted" not in given else "part"]
+        found.append((each, words, mark))
+    return found
+
+
 def lines(*, estimate_id: int) -> QuerySet[EstimateLine]:
     return EstimateLine.objects.filter(estimate=estimate_id).select_related("stage__plan_stage", "part", "estimate")
 

@@ -208,3 +208,19 @@ def test_the_issue_keeps_the_pdf_and_mails_who_agreed(owner, mailoutbox, django_
 
     deliver_estimate(row.pk, printing.pdf(row), "again.pdf")
     assert Attachment.objects.filter(subject="estimate").count() == 1
+
+
+def test_the_list_says_what_was_answered(browser, owner):
+    answers = {"Agreed": (True, True), "Agreed in part": (True, False), "Declined": (False, False)}
+    for n, (said, pair) in enumerate(answers.items()):
+        card = make.card(owner, make.customer(name=f"Customer {n} {said}"))
+        make.stage(owner, card)
+        make.stage(owner, card, "Run on the brake", kind="test")
+        row = make.issued(owner, card)
+        lines = [x.pk for x in row.lines.all()]
+        make.say(owner, row, dict(zip(lines, [pair[0]] * (len(lines) - 1) + [pair[1]], strict=True)))
+        assert f"Customer {n} {said}" in words(browser.get(f"/estimates/{row.pk}/"))
+        assert f"Stands at {said}" in words(browser.get(f"/estimates/{row.pk}/"))
+    page = words(browser.get("/estimates/"))
+    for said in answers:
+        assert said in page
