@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
+from babel import Locale
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -22,14 +24,18 @@ from .common import ask, by, tabs
 @page("business.read")
 def profile(request: HttpRequest) -> HttpResponse:
     row = queries.profile()
-    country = country_name(row.country, (get_language() or "en").split("-")[0])
-    context = {"tabs": tabs("profile"), "row": row, "country": country, "began": row.version > 0}
+    language = (get_language() or "en").split("-")[0]
+    context = {
+        "tabs": tabs("profile"), "row": row, "began": row.version > 0, "country": country_name(row.country, language),
+        "writes": Locale.parse(row.locale).get_display_name(language) or row.locale,
+    }  # fmt: skip
     return render(request, "shop_business/profile.html", context)
 
 
 def _stored() -> dict[str, Any]:
     row = queries.profile()
-    return {name: getattr(row, name) for name in forms.ProfileForm.base_fields}
+    found = {name: getattr(row, name) for name in forms.ProfileForm.base_fields}
+    return found | {"sundries_percent": f"{Decimal(row.sundries_percent).normalize():f}"}
 
 
 @page("business.edit", "GET", "POST")
