@@ -7,6 +7,7 @@ from decimal import Decimal as D
 import pytest
 from django.test import Client
 
+from inventory.parts.models import Part
 from jobs.cards import actions as cards
 from jobs.cards.models import Stage
 from jobs.invoices.models import Invoice, Payment
@@ -81,7 +82,7 @@ def test_what_was_never_agreed_is_pointed_out(browser, owner, office):
     clerk.force_login(office)
     assert "Get the customer's word" in words(clerk.get(f"/invoices/{row.pk}/")).replace("&#x27;", "'")
     charge = {"kind": "part", "stage_id": fit.pk, "part_id": row.lines.first().part_id or "", "reason": "By radio"}
-    part = quote.parts.actions.Part.objects.get(number="GKT-041")
+    part = Part.objects.get(number="GKT-041")
     assert send(clerk, f"/invoices/{row.pk}/charge/", charge | {"part_id": part.pk}).status_code == 403
     assert send(browser, f"/invoices/{row.pk}/charge/", charge | {"part_id": part.pk}).status_code == 303
     assert "Not agreed: By radio" in words(browser.get(f"/invoices/{row.pk}/"))

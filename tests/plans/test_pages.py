@@ -82,7 +82,7 @@ def test_change_a_stage(at_desk):
         ({"name": "\u202e"}, "left empty"),
         ({"name": "x" * 121}, "120 characters"),
         ({"kind": "paint"}, "not one of the available choices"),
-        ({"standard_hours": "-1"}, "greater than or equal to 0"),
+        ({"standard_hours": "-1"}, "Give 0 or more."),
         ({"standard_hours": "1001"}, "Give hours from 0 to 1000"),
         ({"position": "9"}, "Give a place from 1 to 4"),
         ({"after_ids": ["999999"]}, "not one of the available choices"),

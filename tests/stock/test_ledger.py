@@ -115,6 +115,9 @@ ERRORS = {
     "no more came back than was drawn": (
         "UPDATE inventory_stock_movement SET quantity = 4, value = 16.80 WHERE kind = 'return'"
     ),
+    "a kit that was broken open is worth what its parts are": (
+        "UPDATE inventory_stock_movement SET kind = 'kit' WHERE kind = 'scrap'"
+    ),
     "a return names its draw": "UPDATE inventory_stock_movement SET reverses_id = NULL WHERE kind = 'return'",
 }  # fmt: skip
 

@@ -60,7 +60,7 @@ def test_a_gs1_code_brings_batch_and_expiry(desk, stores, shelf):
     [
         ("part", "GKT-999", "no part with this number"), ("part", "(01)123", "characters"), ("bin", "Z9", "no bin with this code"),
         ("quantity", "0", "above zero"), ("quantity", "0.5", "whole numbers"), ("quantity", "five", "not a number"),
-        ("unit_cost", "-1", "greater than or equal to 0"), ("expires_on", "2020-01-01", "expired on 2020-01-01"),
+        ("unit_cost", "-1", "Give 0 or more."), ("expires_on", "2020-01-01", "expired on 2020-01-01"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_said_and_nothing_is_lost(desk, gasket, shelf, field, value, says):
