@@ -80,8 +80,8 @@ def folk(job: Job, size: Size) -> tuple[int, int]:
     customers and machines."""
     from django.db import transaction
 
-    from inventory.parts.actions import find_text
     from inventory.parts.models import Part
+    from inventory.parts.naming import find_text
     from inventory.stock.models import Bin
     from jobs.machines.models import Customer, Machine
 
@@ -106,7 +106,7 @@ def folk(job: Job, size: Size) -> tuple[int, int]:
             part = Part(
                 pk=BASE + n, number=f"GRW-{n:04}", name=f"{trades[n % 3]} gasket {n}", kind="gasket", unit_fixed=True
             )
-            part.find_text = find_text(part)
+            part.find_text = find_text(part, ())
             part.save(force_insert=True)
         Bin.objects.bulk_create(Bin(pk=BASE + n, site=job.site, code=f"G{n:03}") for n in range(BINS))
     return customers, machines
