@@ -77,6 +77,7 @@ class Stage(StageShape):
     class Meta:
         ordering = ("position", "id")
         indexes = (
+            models.Index(fields=("card", "position", "id"), name="cards_stage_order"),
             models.Index(
                 fields=("mechanic",),
                 name="cards_stage_todo",

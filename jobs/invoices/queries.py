@@ -138,8 +138,9 @@ def line(pk: int) -> InvoiceLine | None:
 
 def payments(*, customer_id: int | None = None, invoice_id: int | None = None) -> QuerySet[Payment]:
     """Payments with how much of each is allocated."""
+    shares = Allocation.objects.filter(payment=OuterRef("pk")).order_by().values("payment")
     rows = Payment.objects.select_related("customer", "by").annotate(
-        allocated=Coalesce(Sum("allocations__amount"), Value(ZERO), output_field=AMOUNT),
+        allocated=Coalesce(Subquery(shares.annotate(s=Sum("amount")).values("s")), Value(ZERO), output_field=AMOUNT),
         left=F("amount") - F("allocated"),
         reversed=Exists(Payment.objects.filter(reverses=OuterRef("pk"))),
     )

@@ -32,6 +32,7 @@ class TimeBooking(models.Model):
     class Meta:
         indexes = (
             models.Index(fields=("person", "started_at"), name="timebook_person"),
+            models.Index(fields=("-started_at", "-id"), name="timebook_newest"),
             models.Index(fields=("stage", "id"), name="timebook_stage"),
         )
         constraints = (
