@@ -4,6 +4,7 @@ photo takes a second, and no writer should wait for it.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 
 from django.core.files.base import ContentFile
@@ -91,6 +92,28 @@ def _keep(file: Checked, row: models.Model, root: models.Model, title: str, by: 
     attachment.save(force_insert=True)
     record(by, "file.added", attachment, root=root, name=file.original_name, media_type=file.media_type)
     return attachment
+
+
+@writes
+def keep_document(
+    row: models.Model, pdf: bytes, name: str, title: str, *, root: models.Model | None = None
+) -> Attachment | None:
+    """Keep a document that we made with the row it states; its caller has locked the row. None when it is kept already.
+
+    It belongs to the row alone, not to the card (`root`) in whose history it is told: what it says is for those who may read
+    the row.
+    """
+    kind, digest = kind_of(row), hashlib.sha256(pdf).hexdigest()
+    if Attachment.objects.filter(subject=kind, subject_id=row.pk, sha256=digest).exists():
+        return None
+    file = Attachment(
+        subject=kind, subject_id=row.pk, root=kind, root_id=row.pk, title=title, original_name=name,
+        media_type="application/pdf", size=len(pdf), sha256=digest, added_at=clock.now(),
+    )  # fmt: skip
+    file.file.name = stored(digest, "pdf", pdf)
+    file.save(force_insert=True)
+    record(None, "file.added", file, root=root or row, name=name, media_type="application/pdf")
+    return file
 
 
 def stored(stem: str, extension: str, data: bytes) -> str:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
 from shop.business.queries import profile
-from shop.documents.actions import stored
-from shop.documents.models import Attachment
+from shop.documents.actions import keep_document
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, NotFound, Refused, field_error
@@ -18,7 +16,7 @@ from shop.kernel.versions import claim, save_next
 from shop.kernel.writing import writes
 from shop.numbering.actions import number
 from shop.people.models import Person
-from shop.trail.record import announce, kind_of, record
+from shop.trail.record import announce, record
 
 from .. import printing
 from ..models import OrderLine, PurchaseOrder
@@ -80,16 +78,9 @@ def _by_lead_time(line: OrderLine, today: date) -> date | None:
 def deliver_order(order_id: int, pdf: bytes, name: str) -> None:
     """Keep the PDF of a sent order and queue its mail, if it goes by mail. The second time nothing happens."""
     order = PurchaseOrder.objects.select_for_update(of=("self",)).get(pk=order_id)
-    kind, digest = kind_of(order), hashlib.sha256(pdf).hexdigest()
-    if Attachment.objects.filter(subject=kind, subject_id=order.pk, sha256=digest).exists():
+    file = keep_document(order, pdf, name, f"Order {order.number}")
+    if file is None:
         return
-    file = Attachment(
-        subject=kind, subject_id=order.pk, root=kind, root_id=order.pk, title=f"Order {order.number}",
-        original_name=name, media_type="application/pdf", size=len(pdf), sha256=digest, added_at=clock.now(),
-    )  # fmt: skip
-    file.file.name = stored(digest, "pdf", pdf)
-    file.save(force_insert=True)
-    record(None, "file.added", file, root=order, name=name, media_type="application/pdf")
     if order.sent_to:
         seller = order.stated["business"]
         announce(

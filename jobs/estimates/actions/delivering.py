@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
 from jobs.machines.models import Customer
-from shop.documents.actions import stored
-from shop.documents.models import Attachment
-from shop.kernel import clock
+from shop.documents.actions import keep_document
 from shop.kernel.writing import writes
 from shop.trail.record import announce, kind_of, record
 
@@ -45,17 +42,9 @@ def deliver(
     row: MoneyDocument, customer: Customer, pdf: bytes, name: str, title: str, number: str, *, root: Any = None
 ) -> None:
     """Attachment and mail of a document, once; the row is locked by the caller."""
-    kind, digest = kind_of(row), hashlib.sha256(pdf).hexdigest()
-    if Attachment.objects.filter(subject=kind, subject_id=row.pk, sha256=digest).exists():
+    file = keep_document(row, pdf, name, f"{title.capitalize()} {number}", root=root)
+    if file is None:
         return
-    # Kept with the document alone, not with the card: what it says is for those who may read prices.
-    file = Attachment(
-        subject=kind, subject_id=row.pk, root=kind, root_id=row.pk, title=f"{title.capitalize()} {number}",
-        original_name=name, media_type="application/pdf", size=len(pdf), sha256=digest, added_at=clock.now(),
-    )  # fmt: skip
-    file.file.name = stored(digest, "pdf", pdf)
-    file.save(force_insert=True)
-    record(None, "file.added", file, root=root or row, name=name, media_type="application/pdf")
     if not customer.mail_consent_at or not customer.email:
         return
     subject, text = MAILS.get(row.language, MAILS["en"])
@@ -71,4 +60,4 @@ def deliver(
         text=text.format(**facts),
         attachments=[{"file": file.file.name, "name": name, "type": "application/pdf"}],
     )
-    record(None, f"{kind}.mailed", row, root=root, number=number, to=customer.email)
+    record(None, f"{kind_of(row)}.mailed", row, root=root, number=number, to=customer.email)
