@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from shop.business.queries import profile, sites
 from shop.kernel.units import unit
-from shop.people.models import Person
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
@@ -21,11 +21,6 @@ from .models import Proposal, ReorderRule
 from .rules import NAMES, USUAL
 
 SAID = {"open": _("to be decided"), "put-off": _("put off"), "ordered": _("ordered")}
-
-
-def _by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
 
 
 def _proposal(pk: int) -> Proposal:
@@ -53,7 +48,7 @@ def proposals(request: HttpRequest) -> HttpResponse:
 def run(request: HttpRequest) -> HttpResponse:
     here = reverse("reorder:list")
     done = str(_("It is being worked out. Load this page again in a moment."))
-    return press(request, lambda: actions.ask_for_run(by=_by(request)), to=here, back=here, done=done)
+    return press(request, lambda: actions.ask_for_run(by=by(request)), to=here, back=here, done=done)
 
 
 @page("reorder.read")
@@ -85,7 +80,7 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
         given = form.cleaned_data
         supplier = given["supplier"]
         return actions.order(
-            pk, given["version"], by=_by(request), quantity=given["quantity"], supplier_id=supplier and supplier.pk
+            pk, given["version"], by=by(request), quantity=given["quantity"], supplier_id=supplier and supplier.pk
         )
 
     answer = submit(request, form, work, to=reverse("reorder:list"), done=str(_("Ordered.")))
@@ -99,7 +94,7 @@ def put_off(request: HttpRequest, pk: int) -> HttpResponse:
 
     def work() -> Proposal:
         given = form.cleaned_data
-        return actions.put_off(pk, given["version"], by=_by(request), note=given["note"], until=given["until"])
+        return actions.put_off(pk, given["version"], by=by(request), note=given["note"], until=given["until"])
 
     answer = submit(request, form, work, to=reverse("reorder:list"), done=str(_("Put off.")))
     return answer or _shown(request, _proposal(pk), put_off=form, status=status_of(form))
@@ -133,7 +128,7 @@ def add_rule(request: HttpRequest) -> HttpResponse:
         if scope:
             values.pop("budget", None)
         kind = "" if scope == "part" else scope
-        return actions.add_rule(by=_by(request), part_id=part and part.pk, kind=kind, **values)
+        return actions.add_rule(by=by(request), part_id=part and part.pk, kind=kind, **values)
 
     answer = submit(request, form, work, to=reverse("reorder:rules"), done=str(_("Rule added.")))
     context = {"form": form, "rule": None, "usual": USUAL}
@@ -149,7 +144,7 @@ def edit_rule(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.RuleEditForm(request.POST or None, initial=_stored(row), whole_shop=whole)
     answer = submit(
         request, form,
-        lambda: actions.edit_rule(pk, form.cleaned_data["version"], by=_by(request), **form.values()),
+        lambda: actions.edit_rule(pk, form.cleaned_data["version"], by=by(request), **form.values()),
         to=reverse("reorder:rules"), done=str(_("Saved.")),
     )  # fmt: skip
     if answer:

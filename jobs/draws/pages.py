@@ -18,10 +18,11 @@ from inventory.parts import queries as parts
 from inventory.parts.models import Part
 from inventory.stock import queries as shelf
 from jobs.cards.models import Stage
-from jobs.cards.pages.common import by, found_card, found_stage, stage_url
+from jobs.cards.pages.common import found_card, found_stage, stage_url
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, NeedsOverride
+from shop.people.asking import by
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 from shop.kernel import clock
 from shop.kernel.errors import BadInput
 from shop.kernel.rights import require
-from shop.people.models import Person
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.pages import page, press, show, status_of, submit
 from shop.ui.sheets import write_csv
@@ -24,16 +24,11 @@ from .kinds import KINDS, READS, kind_of
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
-def _by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
-
-
 @page("import.run", "GET", "POST")
 def start(request: HttpRequest) -> HttpResponse:
     """Choose a file; it is checked whole before anything is written."""
-    by = _by(request)
-    offered = [k for k in KINDS.values() if k.right in by.rights]
+    person = by(request)
+    offered = [k for k in KINDS.values() if k.right in person.rights]
     form = forms.FileForm(request.POST or None, request.FILES or None, initial={"kind": request.GET.get("kind", "")})
     answer = None
     if request.method == "POST" and form.is_valid():
@@ -44,14 +39,14 @@ def start(request: HttpRequest) -> HttpResponse:
         request.POST["digest"] = hashlib.sha256(raw).hexdigest()
         try:
             checked = actions.check_file(
-                by=by, kind=given["kind"], name=given["file"].name, raw=raw,
+                by=person, kind=given["kind"], name=given["file"].name, raw=raw,
                 decimal_comma=forms.COMMA[given["decimals"]],
             )  # fmt: skip
         except BadInput as error:
             show(form, error)
         else:
             answer = submit(
-                request, form, lambda: actions.keep_file(checked, by=by),
+                request, form, lambda: actions.keep_file(checked, by=person),
                 to=lambda run: reverse("import:run", args=[run.pk]),
             )  # fmt: skip
     if answer:
@@ -59,7 +54,7 @@ def start(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "kinds": offered,
-        "exports": [k for k in KINDS.values() if READS[k.name] in by.rights and "export.run" in by.rights],
+        "exports": [k for k in KINDS.values() if READS[k.name] in person.rights and "export.run" in person.rights],
         "page": page_of(request, queries.runs(), ("-id",), size=20),
     }
     return render(request, "jobs_exchange/start.html", context, status=status_of(form))
@@ -80,7 +75,7 @@ def write(request: HttpRequest, pk: int) -> HttpResponse:
     here = reverse("import:run", args=[pk])
     only_good = request.POST.get("only_good") == "yes"
     return press(
-        request, lambda: actions.start_import(pk, by=_by(request), only_good=only_good), to=here, back=here,
+        request, lambda: actions.start_import(pk, by=by(request), only_good=only_good), to=here, back=here,
         done="The rows are being written. This page shows how far it is.",
     )  # fmt: skip
 

@@ -11,7 +11,6 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from jobs.cards.pages.common import by
 from jobs.estimates import showing
 from jobs.estimates.pages import stored_line, whole_values
 from jobs.estimates.wording import entry
@@ -19,6 +18,7 @@ from jobs.machines.models import Customer
 from shop.api.files import file_answer, pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit

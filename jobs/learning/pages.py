@@ -8,7 +8,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from jobs.cards.pages.common import by, found_stage
+from jobs.cards.pages.common import found_stage
+from shop.people.asking import by
 from shop.ui.pages import page, press, status_of, submit
 
 from . import actions, forms, queries

@@ -12,7 +12,7 @@ from django.utils.translation import get_language
 
 from shop.kernel.countries import country_name
 from shop.kernel.errors import DomainError
-from shop.people.models import Person
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
@@ -21,11 +21,6 @@ from . import actions, chart, entries, forms, queries
 from .models import Customer, Machine
 
 SHOWN_READINGS = 50
-
-
-def _by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
 
 
 def _customer(pk: int) -> Customer:
@@ -72,7 +67,7 @@ def add_customer(request: HttpRequest) -> HttpResponse:
     form = forms.CustomerForm(request.POST or None, initial={"name": request.GET.get("name", "")[:160]})
     answer = submit(
         request, form,
-        lambda: actions.add_customer(**form.values(), by=_by(request), despite_duplicates=_despite(request)),
+        lambda: actions.add_customer(**form.values(), by=by(request), despite_duplicates=_despite(request)),
         to=_to_customer, done="Customer added.",
     )  # fmt: skip
     context = {"form": form, "alike": _alike(form)}
@@ -98,7 +93,7 @@ def edit_customer(request: HttpRequest, pk: int) -> HttpResponse:
 
     def work() -> Customer:
         expect = form.cleaned_data["version"]
-        return actions.edit_customer(pk, expect, **form.values(), by=_by(request), despite_duplicates=_despite(request))
+        return actions.edit_customer(pk, expect, **form.values(), by=by(request), despite_duplicates=_despite(request))
 
     answer = submit(request, form, work, to=_to_customer, done="Customer saved.")
     if answer is None and stale(form):
@@ -109,20 +104,20 @@ def edit_customer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("customers.edit", "POST")
 def archive_customer(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.archive_customer, pk, None, by=_by(request))
+    work = partial(actions.archive_customer, pk, None, by=by(request))
     return press(request, work, to=_to_customer, back=_at("customer", pk), done="Customer archived.")
 
 
 @page("customers.edit", "POST")
 def restore_customer(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.restore_customer, pk, by=_by(request))
+    work = partial(actions.restore_customer, pk, by=by(request))
     return press(request, work, to=_to_customer, back=_at("customer", pk), done="Customer taken back.")
 
 
 @page("customers.edit", "POST")
 def mail_consent(request: HttpRequest, pk: int) -> HttpResponse:
     act = actions.give_mail_consent if request.POST.get("agrees") == "1" else actions.withdraw_mail_consent
-    work = partial(act, pk, by=_by(request))
+    work = partial(act, pk, by=by(request))
     return press(request, work, to=_to_customer, back=_at("customer", pk), done="Noted.")
 
 
@@ -151,12 +146,12 @@ def add_machine(request: HttpRequest) -> HttpResponse:
     )
 
     def work() -> Machine:
-        by = _by(request)
+        person = by(request)
         machine = actions.add_machine(
-            **form.values(), customer_id=owner.pk, by=by, despite_duplicates=_despite(request)
+            **form.values(), customer_id=owner.pk, by=person, despite_duplicates=_despite(request)
         )
         if form.cleaned_data["value"] is not None:
-            actions.read_usage(machine.pk, value=form.cleaned_data["value"], by=by)
+            actions.read_usage(machine.pk, value=form.cleaned_data["value"], by=person)
         return machine
 
     answer = submit(request, form, work, to=_to_machine, done="Machine added.")
@@ -189,7 +184,7 @@ def edit_machine(request: HttpRequest, pk: int) -> HttpResponse:
 
     def work() -> Machine:
         expect = form.cleaned_data["version"]
-        return actions.edit_machine(pk, expect, **form.values(), by=_by(request), despite_duplicates=_despite(request))
+        return actions.edit_machine(pk, expect, **form.values(), by=by(request), despite_duplicates=_despite(request))
 
     answer = submit(request, form, work, to=_to_machine, done="Machine saved.")
     if answer is None and stale(form):
@@ -206,20 +201,20 @@ def move_machine(request: HttpRequest, pk: int) -> HttpResponse:
         expect = request.POST.get("version", "")
         if not (to.isdecimal() and len(to) < 19 and expect.isdecimal() and len(expect) < 10):
             raise Http404
-        work = partial(actions.move_machine, pk, int(expect), customer_id=int(to), by=_by(request))
+        work = partial(actions.move_machine, pk, int(expect), customer_id=int(to), by=by(request))
         return press(request, work, to=_to_machine, back=request.get_full_path(), done="Machine moved.")
     return _whose(request, "jobs_machines/machine_move.html", {"machine": row})
 
 
 @page("machines.edit", "POST")
 def archive_machine(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.archive_machine, pk, None, by=_by(request))
+    work = partial(actions.archive_machine, pk, None, by=by(request))
     return press(request, work, to=_to_machine, back=_at("machine", pk), done="Machine archived.")
 
 
 @page("machines.edit", "POST")
 def restore_machine(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.restore_machine, pk, by=_by(request))
+    work = partial(actions.restore_machine, pk, by=by(request))
     return press(request, work, to=_to_machine, back=_at("machine", pk), done="Machine taken back.")
 
 
@@ -231,7 +226,7 @@ def read_usage(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect(_at("machine", pk))
     form = forms.ReadingForm(request.POST, unit=entries.USAGE_UNITS[row.usage_unit])
     answer = submit(
-        request, form, lambda: actions.read_usage(pk, **form.cleaned_data, by=_by(request)),
+        request, form, lambda: actions.read_usage(pk, **form.cleaned_data, by=by(request)),
         to=_at("machine", pk), done="Reading written down.",
     )  # fmt: skip
     return answer or _machine_page(request, row, form)

@@ -14,18 +14,13 @@ from django.urls import reverse
 from inventory.parts import queries as catalogue
 from shop.kernel.errors import field_error
 from shop.kernel.units import unit
-from shop.people.models import Person
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
 from . import actions, forms, queries
 from .models import PlanGate, PlanPart, PlanStage, WorkPlan
-
-
-def _by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
 
 
 def _there(found: Any) -> Any:
@@ -71,7 +66,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "GET", "POST")
 def add_plan(request: HttpRequest) -> HttpResponse:
     form = forms.PlanForm(request.POST or None)
-    work = lambda: actions.add_plan(**form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.add_plan(**form.values(), by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_plan, done="Plan added. Add its stages.")
     return answer or render(request, "jobs_plans/plan_form.html", {"form": form}, status=status_of(form))
 
@@ -80,7 +75,7 @@ def add_plan(request: HttpRequest) -> HttpResponse:
 def edit_plan(request: HttpRequest, pk: int) -> HttpResponse:
     row = _there(queries.plan(pk))
     form = forms.PlanEditForm(request.POST or None, initial=_head(row))
-    work = lambda: actions.edit_plan(pk, form.cleaned_data["version"], **form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.edit_plan(pk, form.cleaned_data["version"], **form.values(), by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_plan, done="Plan saved.")
     if answer is None and stale(form):
         set_beside(form, _head(_there(queries.plan(pk))))
@@ -92,20 +87,20 @@ def edit_plan(request: HttpRequest, pk: int) -> HttpResponse:
 def copy_plan(request: HttpRequest, pk: int) -> HttpResponse:
     row = _there(queries.plan(pk))
     form = forms.CopyForm(request.POST or None, initial={"name": row.name})
-    work = lambda: actions.copy_plan(pk, **form.cleaned_data, by=_by(request))  # noqa: E731
+    work = lambda: actions.copy_plan(pk, **form.cleaned_data, by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_plan, done="Plan copied.")
     return answer or render(request, "jobs_plans/copy.html", {"form": form, "plan": row}, status=status_of(form))
 
 
 @page("plans.edit", "POST")
 def archive_plan(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.archive_plan, pk, None, by=_by(request))
+    work = partial(actions.archive_plan, pk, None, by=by(request))
     return press(request, work, to=_to_plan, back=reverse("plans:plan", args=[pk]), done="Plan archived.")
 
 
 @page("plans.edit", "POST")
 def restore_plan(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.restore_plan, pk, by=_by(request))
+    work = partial(actions.restore_plan, pk, by=by(request))
     return press(request, work, to=_to_plan, back=reverse("plans:plan", args=[pk]), done="Plan taken back.")
 
 
@@ -123,7 +118,7 @@ def add_stage(request: HttpRequest, pk: int) -> HttpResponse:
     # a new stage mostly follows the last one
     initial = {"after_ids": [stages[-1].pk] if stages else []}
     form = forms.StageForm(request.POST or None, others=stages, places=len(stages) + 1, initial=initial)
-    work = lambda: actions.add_stage(pk, None, **form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.add_stage(pk, None, **form.values(), by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_stage, done="Stage added. Add its gates and parts.")
     context = {"form": form, "plan": row, "stages": stages}
     return answer or render(request, "jobs_plans/stage_new.html", context, status=status_of(form))
@@ -135,7 +130,7 @@ def stage(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "GET":
         return _stage_page(request, row)
     form = _stage_form(row, request.POST)
-    work = lambda: actions.edit_stage(pk, form.cleaned_data["version"], **form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.edit_stage(pk, form.cleaned_data["version"], **form.values(), by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_stage, done="Stage saved.")
     if answer is None and stale(form):
         set_beside(form, _stage_values(_there(queries.stage(pk))))
@@ -170,7 +165,7 @@ def move_stage(request: HttpRequest, pk: int) -> HttpResponse:
     """One place up or down."""
     row = _there(queries.stage(pk))
     to = row.position + (-1 if request.POST.get("way") == "up" else 1)
-    work = partial(actions.move_stage, pk, _version(request), position=to, by=_by(request))
+    work = partial(actions.move_stage, pk, _version(request), position=to, by=by(request))
     back = reverse("plans:plan", args=[row.plan_id])
     return press(request, work, to=back, back=back)
 
@@ -178,7 +173,7 @@ def move_stage(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "POST")
 def remove_stage(request: HttpRequest, pk: int) -> HttpResponse:
     row = _there(queries.stage(pk))
-    work = partial(actions.remove_stage, pk, _version(request), by=_by(request))
+    work = partial(actions.remove_stage, pk, _version(request), by=by(request))
     return press(request, work, to=_to_plan, back=_to_stage(row), done="Stage taken out.")
 
 
@@ -197,7 +192,7 @@ def add_gate(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "GET":
         return redirect(_to_stage(_there(queries.stage(pk))))
     form = forms.GateForm(request.POST, prefix="gate")
-    work = lambda: actions.add_gate(pk, None, **form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.add_gate(pk, None, **form.values(), by=by(request))  # noqa: E731
     return _add_to_stage(request, pk, form, "gate_form", work, "Gate added.")
 
 
@@ -206,7 +201,7 @@ def edit_gate(request: HttpRequest, pk: int) -> HttpResponse:
     row: PlanGate = _there(queries.gate(pk))
     stored = {"text": row.text, "when": row.when, "version": row.version}
     form = forms.GateEditForm(request.POST or None, initial=stored)
-    work = lambda: actions.edit_gate(pk, form.cleaned_data["version"], **form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.edit_gate(pk, form.cleaned_data["version"], **form.values(), by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_stage(row.stage), done="Gate saved.")
     if answer is None and stale(form):
         fresh = _there(queries.gate(pk))
@@ -218,7 +213,7 @@ def edit_gate(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "POST")
 def remove_gate(request: HttpRequest, pk: int) -> HttpResponse:
     row: PlanGate = _there(queries.gate(pk))
-    work = partial(actions.remove_gate, pk, _version(request), by=_by(request))
+    work = partial(actions.remove_gate, pk, _version(request), by=by(request))
     return press(request, work, to=_to_stage, back=_to_stage(row.stage), done="Gate taken out.")
 
 
@@ -233,7 +228,7 @@ def add_part(request: HttpRequest, pk: int) -> HttpResponse:
         part = catalogue.current(given["part"])
         if part is None:
             raise field_error("part", "There is no such part number or barcode. Look it up in the catalogue.")
-        return actions.add_part(pk, None, part_id=part.pk, quantity=given["quantity"], by=_by(request))
+        return actions.add_part(pk, None, part_id=part.pk, quantity=given["quantity"], by=by(request))
 
     return _add_to_stage(request, pk, form, "part_form", work, "Part added.")
 
@@ -243,7 +238,7 @@ def edit_part(request: HttpRequest, pk: int) -> HttpResponse:
     row: PlanPart = _there(queries.part(pk))
     stored = {"quantity": _plain(row.quantity), "version": row.version}
     form = forms.QuantityForm(request.POST or None, unit=unit(row.part.unit).symbol, initial=stored)
-    work = lambda: actions.edit_part(pk, form.cleaned_data["version"], **form.values(), by=_by(request))  # noqa: E731
+    work = lambda: actions.edit_part(pk, form.cleaned_data["version"], **form.values(), by=by(request))  # noqa: E731
     answer = submit(request, form, work, to=_to_stage(row.stage), done="Quantity saved.")
     if answer is None and stale(form):
         fresh = _there(queries.part(pk))
@@ -255,7 +250,7 @@ def edit_part(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "POST")
 def remove_part(request: HttpRequest, pk: int) -> HttpResponse:
     row: PlanPart = _there(queries.part(pk))
-    work = partial(actions.remove_part, pk, _version(request), by=_by(request))
+    work = partial(actions.remove_part, pk, _version(request), by=by(request))
     return press(request, work, to=_to_stage, back=_to_stage(row.stage), done="Part taken out.")
 
 

@@ -15,9 +15,10 @@ from django.utils.translation import gettext as _
 
 from jobs.cards import forms as card_forms
 from jobs.cards import queries as cards
-from jobs.cards.pages.common import ask, by, card_url, found_card, found_stage, stage_url, start_or_ask
+from jobs.cards.pages.common import ask, card_url, found_card, found_stage, stage_url, start_or_ask
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride
+from shop.people.asking import by
 from shop.people.models import Person
 from shop.ui.lists import page_of
 from shop.ui.pages import next_of, page, press, status_of, submit

@@ -10,13 +10,14 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from shop.business.queries import profile
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.pages import page, status_of, submit
 
 from .. import actions, queries
 from ..forms import bills as forms
 from ..models import PurchaseOrder, SupplierInvoice
-from .shared import SHOWN, by, tabs
+from .shared import SHOWN, tabs
 
 
 @page("buying.read")

@@ -13,6 +13,7 @@ from django.urls import reverse
 from inventory.parts import queries as catalogue
 from shop.api.files import pdf_answer
 from shop.kernel import clock
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
@@ -22,7 +23,7 @@ from ..forms import orders as forms
 from ..models import OrderLine, PurchaseOrder
 from ..wording import entry
 from . import bills, receipts
-from .shared import SHOWN, by, tabs, trimmed, with_state
+from .shared import SHOWN, tabs, trimmed, with_state
 
 
 def _order(pk: int) -> PurchaseOrder:

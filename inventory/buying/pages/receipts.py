@@ -14,6 +14,7 @@ from django.urls import reverse
 from inventory.stock.models import Balance
 from shop.business.queries import profile
 from shop.kernel.units import unit
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
@@ -22,7 +23,7 @@ from .. import actions, packing, queries
 from ..forms import receipts as forms
 from ..models import GoodsReceipt, PurchaseOrder, ReceiptLine, SentBack
 from ..wording import entry
-from .shared import SHOWN, by, tabs, trimmed
+from .shared import SHOWN, tabs, trimmed
 
 
 def _receipt(pk: int) -> GoodsReceipt:

@@ -4,22 +4,15 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from django.http import HttpRequest
 from django.urls import reverse
 
 from shop.kernel import clock
 from shop.kernel.decimals import plain
-from shop.people.models import Person
 
 from .. import printing, states
 from ..models import PurchaseOrder
 
 SHOWN = 100
-
-
-def by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
 
 
 def trimmed(value: Any) -> Any:

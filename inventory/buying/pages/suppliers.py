@@ -15,6 +15,7 @@ from django.utils.translation import get_language
 from inventory.parts import queries as catalogue
 from shop.kernel import clock
 from shop.kernel.countries import country_name
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
@@ -25,7 +26,6 @@ from ..leadtime import LeadTime
 from ..models import Offer, Supplier
 from ..packing import Step
 from .shared import SHOWN, trimmed, with_state
-from .shared import by as _by
 
 OFFER_COLUMNS = ["Their number", "Comes in", "#Price", "#Days promised", "!Change"]
 
@@ -75,7 +75,7 @@ def supplier(request: HttpRequest, pk: int) -> HttpResponse:
 def add_supplier(request: HttpRequest) -> HttpResponse:
     form = forms.SupplierForm(request.POST or None, initial={"name": request.GET.get("name", "")[:160]})
     answer = submit(
-        request, form, lambda: actions.add_supplier(by=_by(request), **form.values()), to=_to, done="Supplier added."
+        request, form, lambda: actions.add_supplier(by=by(request), **form.values()), to=_to, done="Supplier added."
     )
     return answer or render(request, "inventory_buying/supplier_form.html", {"form": form}, status=status_of(form))
 
@@ -86,7 +86,7 @@ def edit_supplier(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.SupplierEditForm(request.POST or None, initial=_stored(row))
 
     def work() -> Supplier:
-        return actions.edit_supplier(pk, form.cleaned_data["version"], by=_by(request), **form.values())
+        return actions.edit_supplier(pk, form.cleaned_data["version"], by=by(request), **form.values())
 
     answer = submit(request, form, work, to=_to, done="Supplier saved.")
     if answer is None and stale(form):
@@ -97,13 +97,13 @@ def edit_supplier(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("buying.edit", "POST")
 def archive_supplier(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.archive_supplier, pk, None, by=_by(request))
+    work = partial(actions.archive_supplier, pk, None, by=by(request))
     return press(request, work, to=_to, back=_at(pk), done="Supplier archived.")
 
 
 @page("buying.edit", "POST")
 def restore_supplier(request: HttpRequest, pk: int) -> HttpResponse:
-    work = partial(actions.restore_supplier, pk, by=_by(request))
+    work = partial(actions.restore_supplier, pk, by=by(request))
     return press(request, work, to=_to, back=_at(pk), done="Supplier taken back.")
 
 
@@ -129,7 +129,7 @@ def add_offer(request: HttpRequest) -> HttpResponse:
     if known["part"].isdecimal() and (row := catalogue.part(int(known["part"][:18]))):
         initial |= {"part": row.number, "content_unit": row.unit}
     form = forms.OfferForm(request.POST or None, initial=initial)
-    work = lambda: actions.add_offer(by=_by(request), **form.values())  # noqa: E731
+    work = lambda: actions.add_offer(by=by(request), **form.values())  # noqa: E731
     answer = submit(request, form, work, to=_of_part, done="Noted where it is bought.")
     return answer or render(request, "inventory_buying/offer_form.html", {"form": form}, status=status_of(form))
 
@@ -140,7 +140,7 @@ def edit_offer(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.OfferEditForm(request.POST or None, initial=_offered(row))
 
     def work() -> Offer:
-        return actions.edit_offer(pk, form.cleaned_data["version"], by=_by(request), **form.values())
+        return actions.edit_offer(pk, form.cleaned_data["version"], by=by(request), **form.values())
 
     answer = submit(request, form, work, to=_of_part, done="Offer saved.")
     if answer is None and stale(form):
@@ -158,7 +158,7 @@ def _offered(offer: Offer) -> dict[str, Any]:
 def archive_offer(request: HttpRequest, pk: int) -> HttpResponse:
     back = _of_part(_offer(pk))
     return press(
-        request, partial(actions.archive_offer, pk, None, by=_by(request)), to=back, back=back, done="Put away."
+        request, partial(actions.archive_offer, pk, None, by=by(request)), to=back, back=back, done="Put away."
     )
 
 

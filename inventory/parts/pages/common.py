@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest
+from django.http import Http404
 from django.urls import reverse
-
-from shop.people.models import Person
 
 from .. import queries
 from ..models import Part
-
-
-def by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
 
 
 def found_part(pk: int) -> Part:

@@ -10,10 +10,11 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from shop.people.asking import by
 from shop.ui.pages import page, press, status_of, submit
 
 from .. import actions, forms, queries
-from .common import by, found_part, part_url
+from .common import found_part, part_url
 
 
 @page("parts.edit", "GET", "POST")

@@ -12,13 +12,14 @@ from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
 from shop.kernel.units import unit
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
 from .. import actions, forms, queries
 from ..models import Part
-from .common import by, found_part, part_url
+from .common import found_part, part_url
 
 
 def _stored(part: Part) -> dict[str, Any]:

@@ -11,12 +11,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.pages import page, press, status_of, submit
 
 from .. import actions, counts, forms, queries
 from ..models import CountLine, Lot
-from .common import by, tabs, there
+from .common import tabs, there
 
 RECENT = 8
 

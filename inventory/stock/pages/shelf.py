@@ -16,13 +16,14 @@ from inventory.parts.models import Part
 from shop.business.queries import profile, sites
 from shop.kernel import clock
 from shop.kernel.units import unit
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
 from .. import actions, forms, queries
 from ..models import Balance, Bin, Lot, Reservation
-from .common import by, given, tabs, there
+from .common import given, tabs, there
 
 SOON = timedelta(days=60)
 SHOWN = 20

@@ -12,11 +12,12 @@ from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
 from shop.kernel import clock
+from shop.people.asking import by
 from shop.ui.pages import page, status_of, submit
 from shop.ui.sheets import csv_file
 
 from .. import actions, forms, queries, worth
-from .common import by, tabs, there
+from .common import tabs, there
 
 SHOWN = 100
 

@@ -9,13 +9,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 
 from .. import actions, forms, queries, wording
 from ..models import JobCard
-from .common import ask, by, card_url, found_card
+from .common import ask, card_url, found_card
 
 FIELDS = ("complaint", "came_with", "promised_on", "site_id", "version")
 

@@ -10,12 +10,13 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from shop.kernel.errors import field_error
+from shop.people.asking import by
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 
 from .. import actions, forms, queries
 from ..models import Stage
-from .common import ask, by, card_url, found_card, found_gate, found_stage, stage_url, start_or_ask
+from .common import ask, card_url, found_card, found_gate, found_stage, stage_url, start_or_ask
 
 FIELDS = (
     "name", "kind", "standard_hours", "mechanic_id", "done_by", "chargeable", "needs_go_ahead", "instructions", "cautions",

@@ -6,10 +6,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
+from shop.people.asking import by
 from shop.ui.pages import page
 
 from ..queries import bench as queries
-from .person import by
 
 
 @page("stages.work")

@@ -8,12 +8,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from inventory.stock import queries as shelf
+from shop.people.asking import by
 from shop.ui.pages import page
 
 from .. import codes
 from ..links import to
 from ..queries import find as queries
-from .person import by
 
 _DIGIT = re.compile(r"\d")
 

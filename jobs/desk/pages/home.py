@@ -10,12 +10,12 @@ from django.urls import reverse
 
 from jobs.timebook import queries as hours
 from shop.kernel import clock
+from shop.people.asking import by
 from shop.trail import queries as trail
 from shop.ui.pages import page
 
 from ..queries import today as queries
 from ..queries.bench import bench
-from .person import by
 
 
 @page("home.read")

@@ -9,14 +9,8 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from shop.people.models import Person
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import status_of, submit
-
-
-def by(request: HttpRequest) -> Person:
-    assert isinstance(request.user, Person)  # noqa: S101 - @page lets nobody else in
-    return request.user
 
 
 def tabs(current: str) -> list[dict[str, Any]]:

@@ -16,9 +16,10 @@ from django.utils.translation import gettext as _
 from shop.business import actions, forms, queries
 from shop.business.models import Site
 from shop.kernel.countries import country_name
+from shop.people.asking import by
 from shop.ui.pages import page, press
 
-from .common import ask, by, tabs
+from .common import ask, tabs
 
 
 @page("business.read")

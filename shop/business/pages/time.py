@@ -13,9 +13,10 @@ from django.utils.translation import gettext as _
 
 from shop.business import actions, forms, queries
 from shop.business.working import Hours
+from shop.people.asking import by
 from shop.ui.pages import page, press
 
-from .common import ask, by, tabs
+from .common import ask, tabs
 
 
 def _at_the_list(request: HttpRequest, work: Any, done: str) -> HttpResponse:
