@@ -8,9 +8,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from jobs.cards.pages.common import found_stage
+from jobs.cards.models import Stage
+from jobs.cards.pages.common import found_stage, stage_url
 from shop.people.asking import by
-from shop.ui.pages import page, press, status_of, submit
+from shop.ui.pages import page, press, status_of, submit, version_of
 
 from . import actions, forms, queries
 
@@ -27,22 +28,21 @@ def stage(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("plans.edit", "POST")
 def take(request: HttpRequest, pk: int) -> HttpResponse:
-    typed = request.POST.get("version", "")
-    version = int(typed) if typed.isdecimal() and len(typed) < 10 else 0
     here = reverse("learning:stage", args=[pk])
-    work = partial(actions.take_likely, pk, version, by=by(request))
+    work = partial(actions.take_likely, pk, version_of(request), by=by(request))
     return press(request, work, to=here, back=here, done="The likely hours are the standard hours now.")
+
+
+def _back(row: Stage) -> str:
+    """Where a stage's hours stand beside those of other jobs; its own page when it came from no plan."""
+    return reverse("learning:stage", args=[row.plan_stage_id]) if row.plan_stage_id else stage_url(row.card_id, row.pk)
 
 
 @page("time.edit", "GET", "POST")
 def set_aside(request: HttpRequest, card: int, pk: int) -> HttpResponse:
     row = found_stage(card, pk)
     form = forms.SetAsideForm(request.POST or None)
-    to = (
-        reverse("learning:stage", args=[row.plan_stage_id])
-        if row.plan_stage_id
-        else reverse("cards:stage", args=[card, pk])
-    )
+    to = _back(row)
     answer = submit(
         request, form, lambda: actions.set_aside(pk, by=by(request), **form.cleaned_data),
         to=to, done="Set aside: these hours no longer count.",
@@ -54,11 +54,7 @@ def set_aside(request: HttpRequest, card: int, pk: int) -> HttpResponse:
 @page("time.edit", "POST")
 def bring_back(request: HttpRequest, card: int, pk: int) -> HttpResponse:
     row = found_stage(card, pk)
-    to = (
-        reverse("learning:stage", args=[row.plan_stage_id])
-        if row.plan_stage_id
-        else reverse("cards:stage", args=[card, pk])
-    )
+    to = _back(row)
     return press(
         request, partial(actions.bring_back, pk, by=by(request)), to=to, back=to, done="These hours count again."
     )

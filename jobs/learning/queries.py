@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, F, Q, Window
+from django.db.models import Count, F, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
 from jobs.cards.models import Stage
@@ -36,7 +36,7 @@ def seen(plan_stage_ids: Iterable[int]) -> dict[int, list[Seen]]:
         .order_by("-finished_at", "-id")
     )
     booked = timebook.hours_by_stage(rows)
-    aside = dict(SetAside.objects.filter(stage__in=rows, ended_at__isnull=True).values_list("stage_id", "reason"))
+    aside = _set_aside(rows)
     found: dict[int, list[Seen]] = {pk: [] for pk in wanted}
     for row in rows:
         spent = booked[row.pk].booked
@@ -45,6 +45,11 @@ def seen(plan_stage_ids: Iterable[int]) -> dict[int, list[Seen]]:
                 Seen(row.card_id, row.pk, row.card.number, row.standard_hours, spent, aside.get(row.pk, ""))
             )
     return found
+
+
+def _set_aside(stages: Iterable[Stage]) -> dict[int, str]:
+    """Why, by the stages that don't count."""
+    return dict(SetAside.objects.filter(stage__in=stages, ended_at__isnull=True).values_list("stage_id", "reason"))
 
 
 def learned(stages: Iterable[PlanStage]) -> dict[int, Learned | None]:
@@ -69,17 +74,17 @@ class PlanLine:
 
 def of_plan(plan_id: int) -> list[PlanLine]:
     """The stages of a plan in order, each with its jobs."""
-    listed = list(PlanStage.objects.filter(plan=plan_id).select_related("plan"))
-    by_stage = seen(s.pk for s in listed)
-    return [PlanLine(s, hours.learn(s.standard_hours, by_stage[s.pk]), by_stage[s.pk]) for s in listed]
+    return _lines(PlanStage.objects.filter(plan=plan_id))
 
 
 def plan_stage(pk: int) -> PlanLine | None:
-    row = PlanStage.objects.select_related("plan").filter(pk=pk).first()
-    if row is None:
-        return None
-    found = seen([pk])[pk]
-    return PlanLine(row, hours.learn(row.standard_hours, found), found)
+    return next(iter(_lines(PlanStage.objects.filter(pk=pk))), None)
+
+
+def _lines(stages: QuerySet[PlanStage]) -> list[PlanLine]:
+    listed = list(stages.select_related("plan"))
+    by_stage = seen(s.pk for s in listed)
+    return [PlanLine(s, hours.learn(s.standard_hours, by_stage[s.pk]), by_stage[s.pk]) for s in listed]
 
 
 def together() -> float:
@@ -97,7 +102,7 @@ def together() -> float:
             card__in=list(newest), finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0
         )
     )
-    aside = set(SetAside.objects.filter(stage__in=rows, ended_at__isnull=True).values_list("stage_id", flat=True))
+    aside = _set_aside(rows)
     booked = timebook.hours_by_stage(rows)
     cards: dict[int, list[float]] = {}
     for row in rows:
@@ -145,7 +150,7 @@ def of_card(card_id: int) -> list[CardLine]:
     )
     booked = timebook.hours_by_stage(rows)
     found = learned(s.plan_stage for s in rows if s.plan_stage)
-    aside = dict(SetAside.objects.filter(stage__in=rows, ended_at__isnull=True).values_list("stage_id", "reason"))
+    aside = _set_aside(rows)
     return [
         CardLine(s, s.standard_hours, booked[s.pk].booked, aside.get(s.pk, ""), found.get(s.plan_stage_id or 0))
         for s in rows

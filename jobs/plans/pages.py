@@ -17,7 +17,7 @@ from shop.kernel.units import unit
 from shop.people.asking import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
-from shop.ui.pages import page, press, status_of, submit
+from shop.ui.pages import page, press, status_of, submit, version_of
 
 from . import actions, forms, queries
 from .models import PlanGate, PlanPart, PlanStage, WorkPlan
@@ -35,12 +35,6 @@ def _to_plan(row: WorkPlan) -> str:
 
 def _to_stage(row: PlanStage) -> str:
     return reverse("plans:stage", args=[row.pk])
-
-
-def _version(request: HttpRequest) -> int:
-    """The plan's version that a button was shown with."""
-    typed = request.POST.get("version", "")
-    return int(typed) if typed.isdecimal() and len(typed) < 10 else 0
 
 
 # --- plans ------------------------------------------------------------------------------------------
@@ -165,7 +159,7 @@ def move_stage(request: HttpRequest, pk: int) -> HttpResponse:
     """One place up or down."""
     row = _there(queries.stage(pk))
     to = row.position + (-1 if request.POST.get("way") == "up" else 1)
-    work = partial(actions.move_stage, pk, _version(request), position=to, by=by(request))
+    work = partial(actions.move_stage, pk, version_of(request), position=to, by=by(request))
     back = reverse("plans:plan", args=[row.plan_id])
     return press(request, work, to=back, back=back)
 
@@ -173,7 +167,7 @@ def move_stage(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "POST")
 def remove_stage(request: HttpRequest, pk: int) -> HttpResponse:
     row = _there(queries.stage(pk))
-    work = partial(actions.remove_stage, pk, _version(request), by=by(request))
+    work = partial(actions.remove_stage, pk, version_of(request), by=by(request))
     return press(request, work, to=_to_plan, back=_to_stage(row), done="Stage taken out.")
 
 
@@ -213,7 +207,7 @@ def edit_gate(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "POST")
 def remove_gate(request: HttpRequest, pk: int) -> HttpResponse:
     row: PlanGate = _there(queries.gate(pk))
-    work = partial(actions.remove_gate, pk, _version(request), by=by(request))
+    work = partial(actions.remove_gate, pk, version_of(request), by=by(request))
     return press(request, work, to=_to_stage, back=_to_stage(row.stage), done="Gate taken out.")
 
 
@@ -250,7 +244,7 @@ def edit_part(request: HttpRequest, pk: int) -> HttpResponse:
 @page("plans.edit", "POST")
 def remove_part(request: HttpRequest, pk: int) -> HttpResponse:
     row: PlanPart = _there(queries.part(pk))
-    work = partial(actions.remove_part, pk, _version(request), by=by(request))
+    work = partial(actions.remove_part, pk, version_of(request), by=by(request))
     return press(request, work, to=_to_stage, back=_to_stage(row.stage), done="Part taken out.")
 
 

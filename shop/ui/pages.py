@@ -157,6 +157,12 @@ def status_of(form: forms.BaseForm) -> int:
     return 422 if form.is_bound and form.errors else 200
 
 
+def version_of(request: HttpRequest) -> int:
+    """The version that a button was shown with; 0, which nothing has, for what isn't one."""
+    typed = request.POST.get("version", "")
+    return int(typed) if typed.isdecimal() and len(typed) < 10 else 0
+
+
 def next_of(request: HttpRequest, default: str) -> str:
     """Where the form or link that led here wants to go on: its `next` when that is a page of this site, else `default`."""
     wanted = request.POST.get("next") or request.GET.get("next") or ""
