@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from inventory.stock import queries as shelf
 from shop.kernel.errors import BadInput
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, show, status_of, submit
 

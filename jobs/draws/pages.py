@@ -22,7 +22,7 @@ from jobs.cards.pages.common import found_card, found_stage, stage_url
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, NeedsOverride
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 

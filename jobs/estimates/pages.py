@@ -17,7 +17,7 @@ from jobs.cards.pages.common import found_card
 from shop.api.files import pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit

@@ -13,7 +13,7 @@ from django.urls import reverse
 from shop.kernel import clock
 from shop.kernel.errors import BadInput
 from shop.kernel.rights import require
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.pages import page, press, show, status_of, submit
 from shop.ui.sheets import write_csv

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from jobs.cards.models import Stage
 from jobs.cards.pages.common import found_stage, stage_url
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, press, status_of, submit, version_of
 
 from . import actions, forms, queries

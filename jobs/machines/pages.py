@@ -12,7 +12,7 @@ from django.utils.translation import get_language
 
 from shop.kernel.countries import country_name
 from shop.kernel.errors import DomainError
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit

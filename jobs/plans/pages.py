@@ -14,7 +14,7 @@ from django.urls import reverse
 from inventory.parts import queries as catalogue
 from shop.kernel.errors import field_error
 from shop.kernel.units import unit
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit, version_of

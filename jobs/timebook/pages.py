@@ -18,8 +18,8 @@ from jobs.cards import queries as cards
 from jobs.cards.pages.common import ask, card_url, found_card, found_stage, stage_url, start_or_ask
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride
-from shop.people.asking import by
 from shop.people.models import Person
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.pages import next_of, page, press, status_of, submit
 

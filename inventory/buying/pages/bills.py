@@ -10,7 +10,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from shop.business.queries import profile
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.pages import page, status_of, submit
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 from inventory.parts import queries as catalogue
 from shop.api.files import pdf_answer
 from shop.kernel import clock
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit

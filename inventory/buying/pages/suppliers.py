@@ -15,7 +15,7 @@ from django.utils.translation import get_language
 from inventory.parts import queries as catalogue
 from shop.kernel import clock
 from shop.kernel.countries import country_name
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit

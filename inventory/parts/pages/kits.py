@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, press, status_of, submit
 
 from .. import actions, forms, queries

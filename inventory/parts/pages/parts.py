@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
 from shop.kernel.units import unit
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit

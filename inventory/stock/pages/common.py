@@ -5,7 +5,7 @@ from typing import Any
 from django.http import Http404, HttpRequest
 from django.urls import reverse
 
-from shop.people.asking import by
+from shop.people.pages.who import by
 
 
 def there(found: Any) -> Any:

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.pages import page, press, status_of, submit
 

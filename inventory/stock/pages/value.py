@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
 from shop.kernel import clock
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, status_of, submit
 from shop.ui.sheets import csv_file
 

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from shop.kernel.errors import NeedsOverride
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import next_of, status_of, submit
 
 from .. import queries

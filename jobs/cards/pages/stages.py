@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from shop.kernel.errors import field_error
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page
 
 from ..queries import bench as queries

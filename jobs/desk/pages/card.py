@@ -16,7 +16,7 @@ from jobs.cards.pages.common import ask, card_url, found_card
 from jobs.invoices import queries as invoices
 from shop.api.files import pdf_answer
 from shop.business import queries as business
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, press
 
 from .. import actions, sheets

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from inventory.stock import queries as shelf
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page
 
 from .. import codes

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from jobs.timebook import queries as hours
 from shop.kernel import clock
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.trail import queries as trail
 from shop.ui.pages import page
 

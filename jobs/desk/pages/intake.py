@@ -18,7 +18,7 @@ from jobs.machines import forms as machine_forms
 from jobs.machines import queries as machines
 from jobs.plans.models import WorkPlan
 from shop.kernel.rights import require
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, status_of, submit
 
 from .. import actions, forms

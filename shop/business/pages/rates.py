@@ -14,7 +14,7 @@ from shop.business import actions, forms, queries
 from shop.business.models import LabourRate, TaxRate
 from shop.business.rates import CATEGORIES
 from shop.kernel import clock
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, press
 
 from .common import ask, tabs

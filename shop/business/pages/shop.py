@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from shop.business import actions, forms, queries
 from shop.business.models import Site
 from shop.kernel.countries import country_name
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, press
 
 from .common import ask, tabs

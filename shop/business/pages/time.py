@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from shop.business import actions, forms, queries
 from shop.business.working import Hours
-from shop.people.asking import by
+from shop.people.pages.who import by
 from shop.ui.pages import page, press
 
 from .common import ask, tabs

@@ -19,7 +19,7 @@ from shop.people.words import told
 from shop.ui.middleware import NO_TRANSFORM
 from shop.ui.pages import page, press, status_of, submit
 
-from .who import who
+from .who import by
 
 NEW_SECRET = "totp_secret_to_confirm"  # noqa: S105 - session key
 
@@ -27,24 +27,24 @@ NEW_SECRET = "totp_secret_to_confirm"  # noqa: S105 - session key
 @page("own.edit")
 def me(request: HttpRequest) -> HttpResponse:
     context = {
-        "tokens": queries.tokens_of(who(request))[:100],
-        "codes_left": queries.codes_left(who(request)),
+        "tokens": queries.tokens_of(by(request))[:100],
+        "codes_left": queries.codes_left(by(request)),
         "may_two_step": _may_two_step(request),
-        "history": told(queries.history(who(request), most=10)),
+        "history": told(queries.history(by(request), most=10)),
     }
     return render(request, "shop_people/me.html", context)
 
 
 @page("own.edit", "GET", "POST")
 def password(request: HttpRequest) -> HttpResponse:
-    form = forms.PasswordForm(who(request), request.POST or None)
+    form = forms.PasswordForm(by(request), request.POST or None)
     answer = submit(
-        request, form, lambda: own.change_password(form.cleaned_data["new_password"], by=who(request)),
+        request, form, lambda: own.change_password(form.cleaned_data["new_password"], by=by(request)),
         to=reverse("people:me"), done="Your password is changed. You are signed out everywhere else.",
     )  # fmt: skip
     if answer:
         return _stay(request, answer)
-    given = who(request).password_given
+    given = by(request).password_given
     return _form(
         request, form, "Replace the password you were given" if given else "Change password", "Change password"
     )
@@ -52,9 +52,9 @@ def password(request: HttpRequest) -> HttpResponse:
 
 @page("own.edit", "GET", "POST")
 def pin(request: HttpRequest) -> HttpResponse:
-    form = forms.PinForm(who(request), request.POST or None)
+    form = forms.PinForm(by(request), request.POST or None)
     answer = submit(
-        request, form, lambda: own.set_pin(form.cleaned_data["pin"], by=who(request)),
+        request, form, lambda: own.set_pin(form.cleaned_data["pin"], by=by(request)),
         to=reverse("people:me"), done="Your PIN is set.",
     )  # fmt: skip
     return answer or _form(request, form, "PIN for bench tablets", "Set PIN")
@@ -63,16 +63,16 @@ def pin(request: HttpRequest) -> HttpResponse:
 @page("own.edit", "POST")
 def pin_remove(request: HttpRequest) -> HttpResponse:
     here = reverse("people:me")
-    return press(request, lambda: own.remove_pin(by=who(request)), to=here, back=here, done="Your PIN is removed.")
+    return press(request, lambda: own.remove_pin(by=by(request)), to=here, back=here, done="Your PIN is removed.")
 
 
 @page("own.edit", "GET", "POST")
 def token(request: HttpRequest) -> HttpResponse:
-    form = forms.TokenForm(who(request), request.POST or None, initial={"lasts": "365"})
+    form = forms.TokenForm(by(request), request.POST or None, initial={"lasts": "365"})
     made: list[Any] = []
 
     def work() -> None:
-        made.append(own.make_token(form.cleaned_data["label"], by=who(request), expires_at=form.expires_at))
+        made.append(own.make_token(form.cleaned_data["label"], by=by(request), expires_at=form.expires_at))
 
     answer = submit(request, form, work, to=reverse("people:me"))
     if answer and made:
@@ -87,27 +87,27 @@ def token(request: HttpRequest) -> HttpResponse:
 def token_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     here = reverse("people:me")
     return press(
-        request, lambda: own.revoke_token(pk, by=who(request)), to=here, back=here, done="The token is revoked."
+        request, lambda: own.revoke_token(pk, by=by(request)), to=here, back=here, done="The token is revoked."
     )
 
 
 @page("own.edit", "GET", "POST")
 def two_step(request: HttpRequest) -> HttpResponse:
     """Set up the authenticator; the secret waits in the session until a code proves it."""
-    if not _may_two_step(request) or who(request).totp_secret:
+    if not _may_two_step(request) or by(request).totp_secret:
         return HttpResponseRedirect(reverse("people:me"))
     secret = request.session.setdefault(NEW_SECRET, pyotp.random_base32())
-    form = forms.TwoStepForm(who(request), request.POST or None)
+    form = forms.TwoStepForm(by(request), request.POST or None)
     codes: list[str] = []
 
     def work() -> None:
-        codes.extend(own.start_two_step(secret, form.cleaned_data["code"], by=who(request)))
+        codes.extend(own.start_two_step(secret, form.cleaned_data["code"], by=by(request)))
 
     answer = submit(request, form, work, to=reverse("people:me"))
     if answer:
         request.session.pop(NEW_SECRET, None)
         return _codes(request, codes, answer)
-    uri = pyotp.TOTP(secret).provisioning_uri(name=who(request).username, issuer_name="Tallybench")
+    uri = pyotp.TOTP(secret).provisioning_uri(name=by(request).username, issuer_name="Tallybench")
     context = {
         "form": form, "title": "Second step at sign-in", "button": "Switch on",
         "qr": segno.make(uri, error="m").svg_data_uri(scale=5, border=3, light="#ffffff"),
@@ -118,34 +118,34 @@ def two_step(request: HttpRequest) -> HttpResponse:
 
 @page("own.edit", "GET", "POST")
 def recovery(request: HttpRequest) -> HttpResponse:
-    if not who(request).totp_secret:
+    if not by(request).totp_secret:
         return HttpResponseRedirect(reverse("people:me"))
-    form = forms.Confirmed(who(request), request.POST or None)
+    form = forms.Confirmed(by(request), request.POST or None)
     codes: list[str] = []
     answer = submit(
-        request, form, lambda: codes.extend(own.new_recovery_codes(by=who(request))), to=reverse("people:me")
+        request, form, lambda: codes.extend(own.new_recovery_codes(by=by(request))), to=reverse("people:me")
     )
     return _codes(request, codes, answer) if answer else _form(request, form, "New recovery codes", "Make new codes")
 
 
 @page("own.edit", "GET", "POST")
 def two_step_off(request: HttpRequest) -> HttpResponse:
-    form = forms.Confirmed(who(request), request.POST or None)
+    form = forms.Confirmed(by(request), request.POST or None)
     answer = submit(
-        request, form, lambda: own.end_two_step(by=who(request)),
+        request, form, lambda: own.end_two_step(by=by(request)),
         to=reverse("people:me"), done="The second step is switched off.",
     )  # fmt: skip
     return _stay(request, answer) if answer else _form(request, form, "Switch the second step off", "Switch off")
 
 
 def _may_two_step(request: HttpRequest) -> bool:
-    return bool({Role.OWNER, Role.OFFICE} & set(who(request).roles))
+    return bool({Role.OWNER, Role.OFFICE} & set(by(request).roles))
 
 
 def _stay(request: HttpRequest, answer: HttpResponse) -> HttpResponse:
     """All sessions of the person ended; this one goes on, under a new key."""
-    who(request).refresh_from_db()
-    update_session_auth_hash(request, who(request))
+    by(request).refresh_from_db()
+    update_session_auth_hash(request, by(request))
     return answer
 
 

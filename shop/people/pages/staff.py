@@ -15,7 +15,7 @@ from shop.people.words import told
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from .who import who
+from .who import by
 
 FIELDS = ("name", "username", "email", "roles", "labour_class", "cost_per_hour", "is_active", "version")
 
@@ -24,7 +24,7 @@ FIELDS = ("name", "username", "email", "roles", "labour_class", "cost_per_hour",
 def people(request: HttpRequest) -> HttpResponse:
     context = {
         "people": queries.people(active=None).order_by("-is_active", "name", "id"),
-        "failures": told(queries.failures()) if "trail.read" in who(request).rights else [],
+        "failures": told(queries.failures()) if "trail.read" in by(request).rights else [],
     }
     return render(request, "shop_people/people.html", context)
 
@@ -33,7 +33,7 @@ def people(request: HttpRequest) -> HttpResponse:
 def add(request: HttpRequest) -> HttpResponse:
     form = forms.NewPersonForm(request.POST or None)
     answer = submit(
-        request, form, lambda: staff.add_person(**form.cleaned_data, by=who(request)),
+        request, form, lambda: staff.add_person(**form.cleaned_data, by=by(request)),
         to=reverse("people:list"), done="The account is there. Tell the person user name and password.",
     )  # fmt: skip
     context = {
@@ -53,7 +53,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 
     def work() -> Person:
         values: dict[str, Any] = dict(form.cleaned_data)
-        return staff.edit_person(pk, values.pop("version"), by=who(request), **values)
+        return staff.edit_person(pk, values.pop("version"), by=by(request), **values)
 
     answer = submit(request, form, work, to=reverse("people:list"), done=f"{person.name} is saved.")
     if answer is None and stale(form):
@@ -70,7 +70,7 @@ def give_password(request: HttpRequest, pk: int) -> HttpResponse:
     form = forms.GivenPasswordForm(request.POST or None)
     back = reverse("people:edit", args=[pk])
     answer = submit(
-        request, form, lambda: staff.give_password(pk, form.cleaned_data["password"], by=who(request)),
+        request, form, lambda: staff.give_password(pk, form.cleaned_data["password"], by=by(request)),
         to=back, done=f"{person.name} has a new password and is signed out everywhere.",
     )  # fmt: skip
     context = {
@@ -87,7 +87,7 @@ def give_password(request: HttpRequest, pk: int) -> HttpResponse:
 def two_step_off(request: HttpRequest, pk: int) -> HttpResponse:
     here = reverse("people:edit", args=[pk])
     return press(
-        request, lambda: staff.switch_off_two_step(pk, by=who(request)), to=here, back=here,
+        request, lambda: staff.switch_off_two_step(pk, by=by(request)), to=here, back=here,
         done="The second step is switched off; the password alone is enough until it is set up anew.",
     )  # fmt: skip
 
@@ -96,7 +96,7 @@ def two_step_off(request: HttpRequest, pk: int) -> HttpResponse:
 def sign_out_everywhere(request: HttpRequest, pk: int) -> HttpResponse:
     here = reverse("people:edit", args=[pk])
     return press(
-        request, lambda: staff.sign_out_everywhere(pk, by=who(request)), to=here, back=here,
+        request, lambda: staff.sign_out_everywhere(pk, by=by(request)), to=here, back=here,
         done="All sessions and tokens of this person are ended.",
     )  # fmt: skip
 

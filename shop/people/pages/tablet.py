@@ -19,7 +19,7 @@ from shop.people.models import Tablet
 from shop.ui.pages import page, press, status_of, submit
 
 from . import visit
-from .who import who
+from .who import by
 
 
 @page("tablet.enrol", "GET", "POST")
@@ -30,7 +30,7 @@ def enrol(request: HttpRequest) -> HttpResponse:
     made: list[Tablet] = []
 
     def work() -> None:
-        made.append(tablets.enrol(label=form.cleaned_data["label"], digest=digest, by=who(request)))
+        made.append(tablets.enrol(label=form.cleaned_data["label"], digest=digest, by=by(request)))
 
     answer = submit(request, form, work, to=reverse("people:tablet"))
     if answer:
@@ -47,7 +47,7 @@ def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     here = reverse("people:tablets")
     return press(
         request,
-        lambda: tablets.revoke(pk, by=who(request)),
+        lambda: tablets.revoke(pk, by=by(request)),
         to=here,
         back=here,
         done="The tablet is no longer trusted.",

@@ -8,8 +8,8 @@ from django.http import HttpRequest
 from shop.people.models import Person
 
 
-def who(request: HttpRequest) -> Person:
-    """The person signed in, on a page that needs a right."""
+def by(request: HttpRequest) -> Person:
+    """The person signed in, on a page that needs a right; for the pages of all rooms."""
     if not isinstance(request.user, Person):
         raise PermissionDenied
     return request.user
