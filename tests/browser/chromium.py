@@ -135,6 +135,7 @@ class Visit:
         """
         from playwright.sync_api import Error
 
+        self.page.wait_for_load_state()  # nobody scans into a page that isn't there yet
         try:
             self.page.evaluate(_SCAN, [code, gap])
         except Error as error:  # the scan led to another page before the last key came back

@@ -121,6 +121,7 @@ def test_draw_by_scanner_fit_note_and_finish(chromium, live_server, cast):  # no
         page.get_by_role("button", name="Start and clock on").click()
         page.locator("button.clock.running").wait_for()
         page.get_by_role("link", name="Draw parts").click()
+        page.wait_for_url("**/draw/")
         seen.scan(CODE)
         page.get_by_role("button", name="This part").click()
         assert page.input_value("#id_quantity") == "1"
