@@ -52,7 +52,7 @@ def job_card(found: WholeCard) -> shapes.JobCard:
         complaint=card.complaint,
         came_with=card.came_with,
         go_ahead=_go_ahead(whole.stages),
-        parts=tuple(_part(p, bins.get(p.part.pk, [])) for p in found.parts if p.need),
+        parts=tuple(_part(p, bins.get(p.part.pk, [])) for p in found.parts if p.need and not p.declined),
         cautions=tuple(dict.fromkeys(s.cautions for s in whole.stages if s.cautions)),
         notes=tuple(f"{n.text} ({n.by.name})" for n in whole.notes[:12]),
     )

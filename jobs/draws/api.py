@@ -38,6 +38,8 @@ class NeedOut(Out):
     drawn = Number(help_text="Drawn less returned.")
     kept = serializers.SerializerMethodField(help_text="Kept on the shelf for it.")
     note = serializers.CharField()
+    declined_at = Moment(allow_null=True, help_text="When the customer said no to it: it is neither kept nor drawn.")
+    declined_ref = serializers.CharField(help_text="The document that they answered.")
     version = Int()
 
     def get_kept(self, need: Need) -> str:

@@ -52,9 +52,14 @@ class PartLine:
         return self.drawn - self.fitted - self.spent
 
     @property
+    def declined(self) -> bool:
+        """The customer said no to it."""
+        return self.need is not None and self.need.declined_at is not None
+
+    @property
     def to_draw(self) -> Decimal:
-        """Needed and not yet drawn; nothing once the stage is finished."""
-        if self.need is None or self.stage.finished_at:
+        """Needed and not yet drawn; nothing once the stage is finished or the customer declined the part."""
+        if self.need is None or self.stage.finished_at or self.declined:
             return ZERO
         return max(self.needed - self.need.drawn, ZERO)
 

@@ -18,6 +18,8 @@ class Need(models.Model):
         "inventory_stock.Reservation", null=True, blank=True, on_delete=models.PROTECT, related_name="need"
     )
     note = models.CharField(max_length=200, blank=True)
+    declined_at = models.DateTimeField(null=True, blank=True)  # the customer said no to the part
+    declined_ref = models.CharField(max_length=80, blank=True)  # "estimate 26-0012 revision 2"
     removed_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
 
@@ -30,6 +32,15 @@ class Need(models.Model):
                 fields=("stage", "part"), condition=Q(removed_at__isnull=True), name="draws_need_once"
             ),
         )
+
+
+# still to be drawn
+OPEN_NEED = Q(removed_at__isnull=True, declined_at__isnull=True, quantity__gt=F("drawn"))
+# and its stage is still to be done, on a card that is open
+WORK_LEFT = Q(
+    stage__finished_at__isnull=True, stage__removed_at__isnull=True, stage__declined_at__isnull=True,
+    stage__card__finished_at__isnull=True, stage__card__cancelled_at__isnull=True,
+)  # fmt: skip
 
 
 class Draw(models.Model):

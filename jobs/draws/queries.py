@@ -10,7 +10,7 @@ from django.db.models import DecimalField, ExpressionWrapper, F, QuerySet, Sum
 from inventory.reorder.known import Known
 from inventory.stock.models import Movement
 
-from .models import Draw, DrawEvent, Need
+from .models import OPEN_NEED, WORK_LEFT, Draw, DrawEvent, Need
 
 ZERO = Decimal(0)
 QTY = DecimalField(max_digits=20, decimal_places=6)
@@ -125,8 +125,8 @@ def missing(card_ids: list[int]) -> dict[int, int]:
     """How many needs of each card are neither drawn nor kept in full: what it waits for from the shelf."""
     found: dict[int, int] = {}
     rows = (
-        Need.objects.filter(stage__card_id__in=card_ids, removed_at__isnull=True, stage__finished_at__isnull=True)
-        .filter(stage__removed_at__isnull=True, stage__declined_at__isnull=True, quantity__gt=F("drawn"))
+        Need.objects.filter(OPEN_NEED, stage__card_id__in=card_ids, stage__finished_at__isnull=True)
+        .filter(stage__removed_at__isnull=True, stage__declined_at__isnull=True)
         .values_list("stage__card_id", "quantity", "drawn", "reservation__quantity", "reservation__ended_at")
     )
     for card_id, quantity, drawn, kept, ended in rows:
@@ -137,11 +137,10 @@ def missing(card_ids: list[int]) -> dict[int, int]:
 
 def known_demand() -> Iterator[Known]:
     """What stages not yet done will draw beyond what is kept for them, by the day the card was promised; in one query.
-    Stages that the customer said no to, or hasn't yet said yes to, don't count."""
-    rows = Need.objects.filter(
-        removed_at__isnull=True, quantity__gt=F("drawn"), stage__finished_at__isnull=True, stage__removed_at__isnull=True,
-        stage__declined_at__isnull=True, stage__card__finished_at__isnull=True, stage__card__cancelled_at__isnull=True,
-    ).exclude(stage__needs_go_ahead=True, stage__go_ahead_at__isnull=True)  # fmt: skip
+    Stages and parts that the customer said no to, or hasn't yet said yes to, don't count."""
+    rows = Need.objects.filter(OPEN_NEED, WORK_LEFT).exclude(
+        stage__needs_go_ahead=True, stage__go_ahead_at__isnull=True
+    )
     for part, site, quantity, drawn, kept, ended, promised, number in rows.values_list(
         "part_id", "stage__card__site_id", "quantity", "drawn", "reservation__quantity", "reservation__ended_at",
         "stage__card__promised_on", "stage__card__number",

@@ -64,3 +64,16 @@ def stage_answers(lines: Iterable[tuple[int, int | None, str]], answers: Mapping
         elif all(word is False for word in words):
             found[stage] = False
     return found
+
+
+Part = tuple[int, int]  # stage, part
+
+
+def part_answers(lines: Iterable[tuple[Part, Answer]]) -> tuple[set[Part], set[Part]]:
+    """(agreed, declined) of the parts that lines are about, by stage: agreed when one of its lines is accepted, declined
+    when all of them are; in neither while one is open."""
+    words: dict[Part, list[bool | None]] = {}
+    for part, answer in lines:
+        words.setdefault(part, []).append(None if answer.line is None else answer.accepted)
+    yes = {part for part, its in words.items() if any(its)}
+    return yes, {part for part, its in words.items() if all(word is False for word in its)}

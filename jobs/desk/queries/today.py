@@ -16,7 +16,7 @@ from jobs.cards import queries as cards
 from jobs.cards.models import JobCard
 from jobs.cards.queries import Standing
 from jobs.cards.state import CardState
-from jobs.draws.models import Need
+from jobs.draws.models import OPEN_NEED, WORK_LEFT, Need
 from jobs.estimates import queries as estimates
 from jobs.estimates.models import Estimate
 from jobs.invoices import queries as invoices
@@ -114,9 +114,7 @@ def wanted() -> Wanted:
     free goes to the soonest promised first, as it would be kept."""
     kept = Case(When(reservation__ended_at__isnull=True, then=F("reservation__quantity")), default=None)
     rows = (
-        Need.objects.filter(removed_at__isnull=True, quantity__gt=F("drawn"))
-        .filter(stage__removed_at__isnull=True, stage__declined_at__isnull=True, stage__finished_at__isnull=True)
-        .filter(stage__card__finished_at__isnull=True, stage__card__cancelled_at__isnull=True)
+        Need.objects.filter(OPEN_NEED, WORK_LEFT)
         .annotate(missing=F("quantity") - F("drawn") - Coalesce(kept, ZERO, output_field=QTY))
         .filter(missing__gt=0)
         .select_related("part", "stage__card__machine")

@@ -54,11 +54,18 @@ def draw(
     """Take `quantity` (in the part's unit) from stock for a stage, out of the lot that expires first, else the oldest.
 
     What is kept for this stage is used first. `override` is an owner's reason to use an expired lot. Raises NotFound,
-    BadInput, and Refused when the stage can't take parts now or not enough is free (saying what is where and for whom).
+    BadInput, and Refused when the stage can't take parts now, the customer declined the part ("part-declined"), or not
+    enough is free (saying what is where and for whom).
     """
     stage, part, need, key = _taken_for(stage_id, part_id)
     card = stage.card
     _check_takes_parts(stage)
+    if need is not None and need.declined_at:
+        raise Refused(
+            f"The customer declined {part.number} for {called(stage)} of card {card.number} ({need.declined_ref}). If it "
+            "is needed all the same, the office gets a new go-ahead first.",
+            code="part-declined",
+        )
     movements = stock.draw(
         by=by, part_id=part_id, site_id=card.site_id, quantity=quantity,
         label=f"card {card.number}, stage {stage.position}",

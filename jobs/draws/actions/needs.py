@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from decimal import Decimal
 
-from django.db.models import F
-
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
 from inventory.stock import queries as shelf
 from jobs.cards.actions.locking import called, must_be_current, must_be_open
 from jobs.cards.models import Stage
-from jobs.draws.models import Need
+from jobs.draws.models import OPEN_NEED, Need
 from jobs.plans.models import PlanPart
 from shop.kernel import clock
 from shop.kernel.decimals import plain
@@ -73,7 +71,7 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
     save_next(need, quantity=quantity, note=need.note if note is None else note)
     left = quantity - need.drawn
     if not left:
-        _let_go(need, by)
+        let_go_of(need, by)
     elif need.reservation and _kept(need) > left:
         need.reservation = stock.change_reservation(need.reservation.pk, left, by=by)
     record(
@@ -91,12 +89,14 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
 
 @writes
 def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
-    """Take a need off the list and let go of what is kept for it. Refused once something is drawn."""
+    """Take a need off the list and let go of what is kept for it. Refused once something is drawn, and for what the
+    customer declined: it stays listed, so that nobody draws it."""
     need = claim(Need, pk, expect, removed_at__isnull=True)
     stage = open_stage(need.stage_id)
+    _not_declined(need, "It stays on the list, so that nobody draws it.")
     if need.drawn:
         raise Refused("Something has been drawn for this. Return it first, or lower what is needed.")
-    _let_go(need, by)
+    let_go_of(need, by)
     save_next(need, removed_at=clock.now())
     record(by, "need.removed", need, root=stage.card, part=need.part.number, stage=called(stage))
     return need
@@ -109,6 +109,7 @@ def keep(pk: int, *, by: Person) -> Need:
     stage = open_stage(need.stage_id)
     card = stage.card
     must_be_open(card)
+    _not_declined(need, "Nothing is kept for it without a new go-ahead.")
     kept = _kept(need)
     missing = need.quantity - need.drawn - kept
     take = min(missing, shelf.free(need.part_id, card.site_id))
@@ -129,7 +130,7 @@ def keep(pk: int, *, by: Person) -> Need:
 @writes
 def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
     """Keep all that these stages still need, in the order of the part (so that two cards don't lock crosswise)."""
-    open_needs = Need.objects.filter(stage_id__in=tuple(stage_ids), removed_at__isnull=True, quantity__gt=F("drawn"))
+    open_needs = Need.objects.filter(OPEN_NEED, stage_id__in=tuple(stage_ids))
     return [keep(pk, by=by) for pk in open_needs.order_by("part_id", "id").values_list("pk", flat=True)]
 
 
@@ -137,7 +138,7 @@ def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
 def let_go(pk: int, *, by: Person | None) -> Need:
     """Give back to the shelf what is kept for this need."""
     need = claim(Need, pk, None, removed_at__isnull=True)
-    _let_go(need, by)
+    let_go_of(need, by)
     record(by, "need.let-go", need, root=need.stage.card, part=need.part.number)
     return need
 
@@ -151,10 +152,15 @@ def let_go_for(stages: Collection[Stage], by: Person | None) -> list[Need]:
     return [let_go(pk, by=by) for pk in list(found)]
 
 
+def _not_declined(need: Need, so: str) -> None:
+    if need.declined_at:
+        raise Refused(f"The customer declined {need.part.number} ({need.declined_ref}). {so}", code="part-declined")
+
+
 def _kept(need: Need) -> Decimal:
     return need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
 
 
-def _let_go(need: Need, by: Person | None) -> None:
+def let_go_of(need: Need, by: Person | None) -> None:
     if need.reservation_id and _kept(need):
         need.reservation = stock.release(need.reservation_id, by=by)

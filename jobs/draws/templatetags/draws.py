@@ -32,6 +32,8 @@ def part_state(line: PartLine) -> SafeString:
     """Where a part of a stage stands, by what its reader must do about it."""
     if line.in_hand > 0:
         return state("doing", _("%s in hand") % many(line.in_hand, line.part))
+    if line.declined:
+        return state("off", _("declined by the customer"))
     if line.short:
         return state("hold", _("%s short") % many(line.short, line.part), "strong")
     if line.missing:

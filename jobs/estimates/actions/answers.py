@@ -17,7 +17,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from .. import agreed, queries
-from ..models import Estimate, GoAhead, GoAheadLine
+from ..models import Estimate, GoAhead, GoAheadLine, LineKind
 from .drafting import called
 from .issuing import fingerprint
 
@@ -97,7 +97,7 @@ def refuse_unanswerable(estimate: Estimate) -> None:
 
 
 def _tell_the_card(estimate: Estimate, answered: dict, *, at: datetime, by: Person | None) -> None:
-    """Carry the word to the stages that these lines are about."""
+    """Carry the word to the stages that these lines are about, and to the parts needed for them."""
     touched = {line.stage_id for line in answered.values() if line.stage_id}
     if not touched:
         return
@@ -114,5 +114,22 @@ def _tell_the_card(estimate: Estimate, answered: dict, *, at: datetime, by: Pers
         cards.give_go_ahead(yes, ref=queries.ref(estimate), at=at, by=by)
     if no:
         cards.decline(no, ref=queries.ref(estimate), at=at, by=by)
+    wanted, unwanted = _parts(estimate, answered)
+    draws.want_parts_again(wanted, ref=queries.ref(estimate), by=by)
+    draws.decline_parts(unwanted, ref=queries.ref(estimate), at=at, by=by)
     if yes and by is not None:
         draws.keep_for(yes, by=by)
+
+
+def _parts(estimate: Estimate, answered: dict) -> tuple[set[draws.Pair], set[draws.Pair]]:
+    """Of the parts that were answered: those agreed to, by this document or another of the card, and those declined."""
+    touched = {
+        (x.stage_id, x.part_id) for x in answered.values() if x.kind == LineKind.PART and x.stage_id and x.part_id
+    }
+    if not touched:
+        return set(), set()
+    return agreed.part_answers(
+        ((x.line.stage_id, x.line.part_id), x.answer)
+        for x in queries.agreed_on_card(estimate.card_id)
+        if x.line.kind == LineKind.PART and (x.line.stage_id, x.line.part_id) in touched
+    )

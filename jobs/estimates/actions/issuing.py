@@ -11,6 +11,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 
 from jobs.cards import actions as cards
 from jobs.cards.actions import lock_card
+from jobs.draws import actions as draws
 from shop.kernel import clock
 from shop.kernel.errors import Refused, field_error
 from shop.kernel.text import clean_line
@@ -23,7 +24,7 @@ from shop.trail.record import announce, record
 from .. import gathering, outlook, parties, queries
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
-from ..models import Estimate, EstimateLine
+from ..models import Estimate, EstimateLine, LineKind
 from .drafting import called, lock_draft, refuse_second
 
 LONGEST = 2 * 366  # days a price may be held
@@ -96,7 +97,7 @@ def _lock_earlier(estimate_id: int) -> list[Estimate]:
 
 def _supersede(before: list[Estimate], estimate: Estimate, *, by: Person) -> None:
     """The revision before is no longer what is offered. A stage that was agreed, isn't begun and is left out now, isn't
-    agreed any more."""
+    agreed any more, and a part that was declined isn't declined any more."""
     for old in (x for x in before if x.superseded_at is None):
         save_next(old, superseded_at=clock.now())
         record(by, "estimate.superseded", old, root=estimate.card, number=old.number, revision=old.revision)
@@ -108,6 +109,15 @@ def _supersede(before: list[Estimate], estimate: Estimate, *, by: Person) -> Non
         )
         if dropped - kept:
             cards.withdraw_go_ahead(dropped - kept, by=by, reason=f"left out of {queries.ref(estimate)}")
+        left_out = _parts_of(old) - _parts_of(estimate)
+        if left_out:
+            document = f"estimate {estimate.number} "
+            draws.drop_answers(left_out, document=document, ref=queries.ref(estimate), by=by)
+
+
+def _parts_of(estimate: Estimate) -> set[draws.Pair]:
+    rows = estimate.lines.filter(kind=LineKind.PART, stage__isnull=False, part__isnull=False)
+    return {(stage, part) for stage, part in rows.values_list("stage_id", "part_id") if stage and part}
 
 
 @writes
