@@ -133,6 +133,32 @@ class PaymentForm(forms.Form):
         return {k: self.cleaned_data[k] for k in ("amount", "method", "received_on", "reference")}
 
 
+class AllocateForm(forms.Form):
+    """What stands to a customer's credit, set against their open invoices; to begin with the ones due first."""
+
+    def __init__(self, *args: Any, invoices: Iterable[Invoice], free: Decimal, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.invoices = list(invoices)
+        for row in self.invoices:
+            share = min(free, queries.outstanding(row))
+            free -= share
+            self.fields[f"invoice_{row.pk}"] = DecimalField(
+                label=row.number,
+                required=False,
+                max_digits=18,
+                decimal_places=4,
+                initial=money(share) if share else None,
+            )
+
+    @property
+    def asked(self) -> list[tuple[Invoice, Decimal, Any]]:
+        return [(row, queries.outstanding(row), self[f"invoice_{row.pk}"]) for row in self.invoices]
+
+    def shares(self) -> dict[int, Decimal]:
+        given = {row.pk: self.cleaned_data.get(f"invoice_{row.pk}") for row in self.invoices}
+        return {pk: amount for pk, amount in given.items() if amount}
+
+
 class RefundForm(forms.Form):
     amount = DecimalField(label=_("Amount"), max_digits=18, decimal_places=4)
     method = forms.ChoiceField(
@@ -153,6 +179,7 @@ def money(amount: Decimal) -> str:
 
 
 __all__ = [
+    "AllocateForm",
     "ChargeForm",
     "CreditForm",
     "InvoiceFilter",

@@ -10,7 +10,7 @@ from django.template.loader import render_to_string
 from shop.business import queries as business
 
 from . import queries
-from .pages import with_state
+from .pages.common import with_state
 
 
 def of_card(request: HttpRequest, row: Any) -> str:

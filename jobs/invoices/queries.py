@@ -157,6 +157,19 @@ def payment(pk: int) -> Payment | None:
     return payments().filter(pk=pk).first()
 
 
+def unused(source: Payment | Invoice) -> Decimal:
+    """What of a payment or credit note settles nothing yet and has not gone back to the customer: what can still be set
+    against an invoice. 0 for what was reversed, for a reversal and for money paid back."""
+    if isinstance(source, Invoice):
+        own, customer_id = -outstanding(source), source.customer_id
+    else:
+        if source.amount <= 0 or Payment.objects.filter(reverses=source).exists():
+            return ZERO
+        used = Allocation.objects.filter(payment=source).aggregate(s=Sum("amount"))["s"]
+        own, customer_id = source.amount - exact(used), source.customer_id
+    return max(ZERO, min(own, free_credit(customer_id)))
+
+
 def allocations(*, invoice_id: int | None = None, payment_id: int | None = None) -> QuerySet[Allocation]:
     rows = Allocation.objects.select_related("invoice", "payment", "credit_note")
     if invoice_id is not None:

@@ -1,25 +1,27 @@
 from django.urls import path
 
-from . import pages
+from .pages import invoices, money
 
 app_name = "invoices"
 urlpatterns = [
-    path("invoices/", pages.invoices, name="list"),
-    path("cards/<int:card>/invoice/", pages.draft, name="draft"),
-    path("invoices/<int:pk>/", pages.invoice, name="invoice"),
-    path("invoices/<int:pk>/lines/", pages.add_line, name="add-line"),
-    path("invoices/<int:pk>/lines/<int:line>/", pages.edit_line, name="edit-line"),
-    path("invoices/<int:pk>/whole/", pages.edit_whole, name="edit-whole"),
-    path("invoices/<int:pk>/charge/", pages.charge, name="charge"),
-    path("invoices/<int:pk>/issue/", pages.issue, name="issue"),
-    path("invoices/<int:pk>/discard/", pages.discard, name="discard"),
-    path("invoices/<int:pk>/credit/", pages.credit, name="credit"),
-    path("invoices/<int:pk>/pdf/", pages.pdf, name="pdf"),
-    path("invoices/<int:pk>/cii.xml", pages.electronic, {"syntax": "cii"}, name="cii"),
-    path("invoices/<int:pk>/ubl.xml", pages.electronic, {"syntax": "ubl"}, name="ubl"),
-    path("customers/<int:customer>/account/", pages.account, name="account"),
-    path("customers/<int:customer>/pay/", pages.pay, name="pay"),
-    path("customers/<int:customer>/refund/", pages.refund, name="refund"),
-    path("customers/<int:customer>/sale/", pages.draft_sale, name="sale"),
-    path("payments/<int:pk>/reverse/", pages.reverse_payment, name="reverse"),
+    path("invoices/", invoices.invoices, name="list"),
+    path("cards/<int:card>/invoice/", invoices.draft, name="draft"),
+    path("invoices/<int:pk>/", invoices.invoice, name="invoice"),
+    path("invoices/<int:pk>/lines/", invoices.add_line, name="add-line"),
+    path("invoices/<int:pk>/lines/<int:line>/", invoices.edit_line, name="edit-line"),
+    path("invoices/<int:pk>/whole/", invoices.edit_whole, name="edit-whole"),
+    path("invoices/<int:pk>/charge/", invoices.charge, name="charge"),
+    path("invoices/<int:pk>/issue/", invoices.issue, name="issue"),
+    path("invoices/<int:pk>/discard/", invoices.discard, name="discard"),
+    path("invoices/<int:pk>/credit/", invoices.credit, name="credit"),
+    path("invoices/<int:pk>/pdf/", invoices.pdf, name="pdf"),
+    path("invoices/<int:pk>/cii.xml", invoices.electronic, {"syntax": "cii"}, name="cii"),
+    path("invoices/<int:pk>/ubl.xml", invoices.electronic, {"syntax": "ubl"}, name="ubl"),
+    path("customers/<int:customer>/account/", money.account, name="account"),
+    path("customers/<int:customer>/pay/", money.pay, name="pay"),
+    path("customers/<int:customer>/refund/", money.refund, name="refund"),
+    path("customers/<int:customer>/sale/", invoices.draft_sale, name="sale"),
+    path("payments/<int:pk>/allocate/", money.allocate, name="allocate"),
+    path("invoices/<int:pk>/allocate/", money.allocate_credit, name="allocate-credit"),
+    path("payments/<int:pk>/reverse/", money.reverse_payment, name="reverse"),
 ]

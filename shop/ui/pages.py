@@ -92,9 +92,11 @@ def submit(
     work: Callable[[], Any],
     *,
     to: Callable[[Any], str] | str,
-    done: str = "",
+    done: Callable[[Any], str] | str = "",
 ) -> HttpResponse | None:
-    """When `form` was sent and is valid, run `work` once and redirect; else None, with a refusal put onto the form."""
+    """When `form` was sent and is valid, run `work` once and redirect; else None, with a refusal put onto the form.
+
+    `to` and `done`, what is then said, may be made from what `work` returned."""
     if request.method != "POST" or not form.is_valid():
         return None
     try:
@@ -107,7 +109,12 @@ def submit(
 
 
 def press(
-    request: HttpRequest, work: Callable[[], Any], *, to: Callable[[Any], str] | str, back: str, done: str = ""
+    request: HttpRequest,
+    work: Callable[[], Any],
+    *,
+    to: Callable[[Any], str] | str,
+    back: str,
+    done: Callable[[Any], str] | str = "",
 ) -> HttpResponse:
     """A button: run `work` once and redirect to `to`; a refusal becomes a message on the page `back`."""
     try:
@@ -119,7 +126,9 @@ def press(
         return HttpResponseRedirect(back)
 
 
-def _go(request: HttpRequest, work: Callable[[], Any], to: Callable[[Any], str] | str, done: str) -> HttpResponse:
+def _go(
+    request: HttpRequest, work: Callable[[], Any], to: Callable[[Any], str] | str, done: Callable[[Any], str] | str
+) -> HttpResponse:
     key = request.POST.get("once", "")
     try:
         uuid.UUID(key)
@@ -128,13 +137,17 @@ def _go(request: HttpRequest, work: Callable[[], Any], to: Callable[[Any], str] 
     fields = [[k, v] for k, values in sorted(request.POST.lists()) for v in values if k not in ("csrfmiddlewaretoken",)]
     print_ = kept.fingerprint(request.path, json.dumps(fields))
 
+    said = ""
+
     def posted() -> kept.Kept:
+        nonlocal said
         result = work()
+        said = done(result) if callable(done) else done
         return kept.Kept(303, {}, to(result) if callable(to) else to)
 
     answer = kept.once(f"person:{request.user.pk}", key, print_, posted)
-    if done and not answer.replayed:
-        messages.success(request, done)
+    if said and not answer.replayed:
+        messages.success(request, said)
     return HttpResponseRedirect(answer.body, status=303)
 
 

@@ -75,16 +75,15 @@ def allocate(
         source = payment = lock_payment(payment_id)
         if payment.reverses_id or Payment.objects.filter(reverses=payment).exists():
             raise Refused("This payment was reversed, so it settles nothing.", code="reversed")
-        used = sum((a.amount for a in payment.allocations.all()), ZERO)
         invoices = lock_account(payment.customer_id, allocations)
-        free = min(payment.amount - used, queries.free_credit(payment.customer_id))
+        free = queries.unused(payment)
         _allocate(invoices, allocations, payment.customer_id, payment.currency, free, payment=payment)
     else:
         source = note = lock_issued(credit_note_id or 0)
         if note.kind != Invoice.Kind.CREDIT:
             raise field_error("credit_note", "This is not a credit note.", code="not-credit")
         invoices = lock_account(note.customer_id, allocations)
-        free = min(-queries.outstanding(note), queries.free_credit(note.customer_id))
+        free = queries.unused(note)
         _allocate(invoices, allocations, note.customer_id, note.currency, free, credit_note=note)
     record(
         by, "payment.allocated", source,

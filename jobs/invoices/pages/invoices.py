@@ -1,4 +1,4 @@
-"""Staff pages of invoices and payments."""
+"""Staff pages of invoices and credit notes."""
 
 from __future__ import annotations
 
@@ -14,48 +14,17 @@ from django.utils.translation import gettext as _
 from jobs.estimates import showing
 from jobs.estimates.pages import stored_line, whole_values
 from jobs.estimates.wording import entry
-from jobs.machines.models import Customer
 from shop.api.files import file_answer, pdf_answer
-from shop.business import queries as business
-from shop.kernel import clock
 from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from . import actions, einvoice, forms, printing, queries
-from .models import OPEN, Invoice
-
-
-def _found(pk: int) -> Invoice:
-    row = queries.invoice(pk)
-    if row is None:
-        raise Http404
-    return row
-
-
-def _customer(pk: int) -> Customer:
-    row = Customer.objects.filter(pk=pk).first()
-    if row is None:
-        raise Http404
-    return row
-
-
-def _url(pk: int) -> str:
-    return reverse("invoices:invoice", args=[pk])
-
-
-def _account(pk: int) -> str:
-    return reverse("invoices:account", args=[pk])
-
-
-def _to(row: Any) -> str:
-    return _url(row.pk)
-
-
-def with_state(rows: Any) -> list[tuple[Any, str, str, Any]]:
-    """(invoice, word, mark, outstanding) for a table."""
-    return [(r, *queries.STATES[queries.state_of(r)], queries.outstanding(r)) for r in rows]
+from .. import actions, einvoice, forms, printing, queries
+from ..models import Invoice
+from .common import account_url, to_invoice, with_state
+from .common import invoice_or_404 as _found
+from .common import invoice_url as _url
 
 
 @page("invoices.read")
@@ -71,14 +40,16 @@ def invoices(request: HttpRequest) -> HttpResponse:
 def draft(request: HttpRequest, card: int) -> HttpResponse:
     work = partial(actions.draft_invoice, by=by(request), card_id=card)
     back = reverse("cards:card", args=[card])
-    return press(request, work, to=_to, back=back, done=_("Drafted from what was agreed and done. Look it over."))
+    return press(
+        request, work, to=to_invoice, back=back, done=_("Drafted from what was agreed and done. Look it over.")
+    )
 
 
 @page("invoices.issue", "POST")
 def draft_sale(request: HttpRequest, customer: int) -> HttpResponse:
     work = partial(actions.draft_invoice, by=by(request), customer_id=customer)
     return press(
-        request, work, to=lambda row: _url(row.pk) + "?add=#add", back=_account(customer), done=_("An empty draft.")
+        request, work, to=lambda row: _url(row.pk) + "?add=#add", back=account_url(customer), done=_("An empty draft.")
     )
 
 
@@ -107,6 +78,10 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "may_edit": may_edit,
         "electronic": einvoice.possible(row), "may_override": rights["may_override"],
     }  # fmt: skip
+    if row.kind == Invoice.Kind.CREDIT:
+        context["free"] = queries.unused(row) if row.issued_at else 0
+    elif row.issued_at and context["outstanding"] > 0:
+        context["stands_free"] = max(0, queries.free_credit(row.customer_id))
     if may_edit:
         left_out = queries.left_out_page(row.pk)
         context["left_out"] = left_out.items if left_out else []
@@ -218,7 +193,7 @@ def issue(request: HttpRequest, pk: int) -> HttpResponse:
 @page("invoices.issue", "POST")
 def discard(request: HttpRequest, pk: int) -> HttpResponse:
     row = _found(pk)
-    to = reverse("cards:card", args=[row.card_id]) if row.card_id else _account(row.customer_id)
+    to = reverse("cards:card", args=[row.card_id]) if row.card_id else account_url(row.customer_id)
     work = partial(actions.discard_invoice, pk, None, by=by(request))
     return press(request, work, to=to, back=_url(pk), done=_("The draft is gone."))
 
@@ -235,7 +210,7 @@ def credit(request: HttpRequest, pk: int) -> HttpResponse:
         given = form.quantities()
         return actions.credit_note(pk, by=by(request), reason=form.cleaned_data["reason"], quantities=given)
 
-    answer = submit(request, form, work, to=_to, done=_("The credit note is issued."))
+    answer = submit(request, form, work, to=to_invoice, done=_("The credit note is issued."))
     context = {"form": form, "invoice": row}
     return answer or render(request, "jobs_invoices/credit.html", context, status=status_of(form))
 
@@ -254,71 +229,3 @@ def electronic(request: HttpRequest, pk: int, syntax: str) -> HttpResponse:
         raise Http404
     make = {"cii": einvoice.cii, "ubl": einvoice.ubl}[syntax]
     return file_answer(make(row), einvoice.file_name(row, syntax), "application/xml")
-
-
-# --- money ------------------------------------------------------------------------------------------
-
-
-@page("invoices.read")
-def account(request: HttpRequest, customer: int) -> HttpResponse:
-    """What a customer owes and has paid."""
-    who = _customer(customer)
-    found = page_of(request, queries.invoices(customer_id=customer), ("-id",), size=25)
-    context = {
-        "customer": who, "balance": queries.balance(customer), "page": found, "rows": with_state(found.items),
-        "payments": queries.payments(customer_id=customer).order_by("-id")[:50], "currency": business.profile().currency,
-    }  # fmt: skip
-    return render(request, "jobs_invoices/account.html", context)
-
-
-@page("payments.record", "GET", "POST")
-def pay(request: HttpRequest, customer: int) -> HttpResponse:
-    """A payment, shared over the open invoices; ?invoice= fills in what that one still owes."""
-    who = _customer(customer)
-    chosen = request.GET.get("invoice", "")
-    rows = list(queries.invoices(customer_id=customer).filter(OPEN).order_by("due_on", "id")[:100])
-    form = forms.PaymentForm(
-        request.POST or None, invoices=rows, chosen=int(chosen) if chosen.isdecimal() and len(chosen) < 19 else None
-    )
-
-    def work() -> Any:
-        return actions.record_payment(by=by(request), customer_id=customer, allocations=form.shares(), **form.values())
-
-    one = next((r for r in rows if str(r.pk) == chosen), None)
-    answer = submit(request, form, work, to=_url(one.pk) if one else _account(customer), done=_("Payment recorded."))
-    context = {"form": form, "customer": who, "currency": business.profile().currency}
-    return answer or render(request, "jobs_invoices/pay.html", context, status=status_of(form))
-
-
-@page("payments.record", "GET", "POST")
-def refund(request: HttpRequest, customer: int) -> HttpResponse:
-    who = _customer(customer)
-    free = queries.free_credit(customer)
-    initial = {"amount": forms.money(free) if free > 0 else None, "paid_on": clock.today()}
-    form = forms.RefundForm(request.POST or None, initial=initial)
-    answer = submit(
-        request, form, lambda: actions.refund(by=by(request), customer_id=customer, **form.cleaned_data),
-        to=_account(customer), done=_("Paid back."),
-    )  # fmt: skip
-    context = {
-        "form": form,
-        "title": _("Pay %(name)s back") % {"name": who.name},
-        "go": _("Record it"),
-        "back": _account(customer),
-    }
-    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
-
-
-@page("payments.record", "GET", "POST")
-def reverse_payment(request: HttpRequest, pk: int) -> HttpResponse:
-    row = queries.payment(pk)
-    if row is None:
-        raise Http404
-    form = forms.ReverseForm(request.POST or None)
-    back = _account(row.customer_id)
-    answer = submit(
-        request, form, lambda: actions.reverse_payment(pk, by=by(request), **form.cleaned_data),
-        to=back, done=_("Reversed by a counter-entry."),
-    )  # fmt: skip
-    context = {"form": form, "title": _("Reverse a payment"), "go": _("Reverse it"), "back": back}
-    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))

@@ -1,9 +1,8 @@
-"""/api/v1/invoices/, /invoice-lines/, /payments/, /balances/"""
+"""/api/v1/invoices/, /invoice-lines/"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
@@ -11,14 +10,14 @@ from rest_framework.exceptions import ValidationError
 
 from jobs.estimates import explaining
 from jobs.estimates.api import LineBaseOut, LineBody, TotalsOut
-from jobs.machines.models import Customer
-from shop.api.fields import Body, Choice, Day, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.fields import Body, Choice, Day, Id, Int, Money, Number, Out, Query, Text
 from shop.api.files import downloads
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import NotFound
 
-from . import actions, einvoice, printing, queries
-from .models import Invoice, Payment
+from .. import actions, einvoice, printing, queries
+from ..models import Invoice
+from .money import AllocateIn, shares
 
 _PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
 
@@ -126,76 +125,6 @@ class CreditIn(Body):
     )
 
 
-class ShareIn(Body):
-    invoice_id = Id()
-    amount = Money()
-
-
-class PaymentIn(Body):
-    customer_id = Id()
-    amount = Money()
-    method = Choice(choices=Payment.Method.choices)
-    received_on = Day()
-    reference = Text(max_length=120, required=False)
-    allocations = serializers.ListField(
-        child=ShareIn(), max_length=500, required=False, help_text="What isn't allocated stays to their credit."
-    )
-
-
-class AllocateIn(Body):
-    allocations = serializers.ListField(child=ShareIn(), min_length=1, max_length=500)
-
-
-class RefundIn(Body):
-    customer_id = Id()
-    amount = Money()
-    method = Choice(choices=Payment.Method.choices)
-    paid_on = Day()
-    reference = Text(max_length=120, required=False)
-
-
-class ReversalIn(Body):
-    reason = Text(max_length=120)
-
-
-class PaymentOut(Out):
-    id = Id()
-    customer_id = Id()
-    amount = Money(help_text="Below zero: went back.")
-    currency = serializers.CharField()
-    method = serializers.CharField()
-    received_on = Day()
-    reference = serializers.CharField()
-    reverses_id = Id(allow_null=True)
-    allocated = serializers.SerializerMethodField()
-    at = Moment()
-    by_id = Id()
-
-    def get_allocated(self, row: Payment) -> str | None:
-        known = getattr(row, "allocated", None)
-        if known is None:
-            known = sum((a.amount for a in row.allocations.all()), Decimal(0))
-        return Money().to_representation(known)
-
-
-class AllocationOut(Out):
-    id = Id()
-    invoice_id = Id()
-    payment_id = Id(allow_null=True)
-    credit_note_id = Id(allow_null=True)
-    amount = Money()
-    at = Moment()
-
-
-class BalanceOut(Out):
-    """Of the customer of this id."""
-
-    owed = Money()
-    overdue = Money()
-    credit = Money(help_text="Paid or credited and not allocated.")
-    balance = Money(help_text="Above zero: the customer owes.")
-
-
 class InvoiceQuery(Query):
     customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
@@ -207,23 +136,6 @@ class InvoiceQuery(Query):
 
 class OfInvoice(Query):
     invoice_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
-
-
-class PaymentQuery(Query):
-    customer_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    invoice_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-
-
-class AllocationQuery(Query):
-    invoice_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    payment_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-
-
-def _shares(given: list[dict[str, Any]] | None) -> dict[int, Decimal]:
-    shares = {s["invoice_id"]: s["amount"] for s in given or []}
-    if len(shares) != len(given or []):
-        raise ValidationError({"allocations": ["An invoice is named twice."]})
-    return shares
 
 
 class Invoices(Resource):
@@ -276,7 +188,7 @@ class Invoices(Resource):
     @verb("invoices.issue", path="allocate", body=AllocateIn)
     def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Let what is left of a credit note settle invoices."""
-        return actions.allocate(by=request.user, credit_note_id=pk, allocations=_shares(body["allocations"]))
+        return actions.allocate(by=request.user, credit_note_id=pk, allocations=shares(body["allocations"]))
 
     @reads("invoices.read", path="left-out", out=LeftOutList)
     def left_out(self, request: Any, pk: int) -> Any:
@@ -331,68 +243,3 @@ class InvoiceLines(Resource):
     @removes("invoices.issue")
     def destroy(self, request: Any, pk: int, expect: int) -> Any:
         actions.remove_line(pk, expect, by=request.user)
-
-
-class Payments(Resource):
-    kind = "payment"
-    out = PaymentOut
-
-    @lists("invoices.read", query=PaymentQuery, orders={"newest": ("-id",), "oldest": ("id",)})
-    def list(self, request: Any, query: dict[str, Any]) -> Any:
-        return queries.payments(**query)
-
-    @reads("invoices.read")
-    def retrieve(self, request: Any, pk: int) -> Any:
-        return queries.payment(pk)
-
-    @posts("payments.record", body=PaymentIn)
-    def create(self, request: Any, body: dict[str, Any]) -> Any:
-        shares = _shares(body.pop("allocations", None))
-        return actions.record_payment(by=request.user, allocations=shares, **body)
-
-    @verb("payments.record", path="allocate", body=AllocateIn)
-    def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        return actions.allocate(by=request.user, payment_id=pk, allocations=_shares(body["allocations"]))
-
-    @verb("payments.record", path="reverse", body=ReversalIn, status=201, out=PaymentOut)
-    def reverse(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        """A counter-row takes the payment and what it settled back."""
-        return actions.reverse_payment(pk, by=request.user, **body)
-
-
-class Refunds(Resource):
-    kind = "payment"
-    out = PaymentOut
-
-    @posts("payments.record", body=RefundIn, out=PaymentOut)
-    def create(self, request: Any, body: dict[str, Any]) -> Any:
-        """Pay back at most what stands to the customer's credit."""
-        return actions.refund(by=request.user, **body)
-
-
-class Allocations(Resource):
-    kind = "allocation"
-    out = AllocationOut
-
-    @lists("invoices.read", query=AllocationQuery, orders={"newest": ("-id",)})
-    def list(self, request: Any, query: dict[str, Any]) -> Any:
-        return queries.allocations(**query)
-
-
-class Balances(Resource):
-    kind = "balance"
-    out = BalanceOut
-
-    @reads("invoices.read")
-    def retrieve(self, request: Any, pk: int) -> Any:
-        """By the id of the customer."""
-        return queries.balance(pk) if Customer.objects.filter(pk=pk).exists() else None
-
-
-def register(router: Any) -> None:
-    router.register("invoices", Invoices, basename="invoices")
-    router.register("invoice-lines", InvoiceLines, basename="invoice-lines")
-    router.register("payments", Payments, basename="payments")
-    router.register("refunds", Refunds, basename="refunds")
-    router.register("allocations", Allocations, basename="allocations")
-    router.register("balances", Balances, basename="balances")

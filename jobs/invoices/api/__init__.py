@@ -1,0 +1,17 @@
+"""/api/v1/invoices/, /invoice-lines/, /payments/, /refunds/, /allocations/, /balances/"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from .invoices import InvoiceLines, Invoices
+from .money import Allocations, Balances, Payments, Refunds
+
+
+def register(router: Any) -> None:
+    router.register("invoices", Invoices, basename="invoices")
+    router.register("invoice-lines", InvoiceLines, basename="invoice-lines")
+    router.register("payments", Payments, basename="payments")
+    router.register("refunds", Refunds, basename="refunds")
+    router.register("allocations", Allocations, basename="allocations")
+    router.register("balances", Balances, basename="balances")
