@@ -26,6 +26,7 @@ class JobCard(models.Model):
     arrived_at = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     handed_over_at = models.DateTimeField(null=True, blank=True)
+    invoiced_at = models.DateTimeField(null=True, blank=True)  # its first invoice; a credit note doesn't take it back
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancel_reason = models.CharField(max_length=200, blank=True)
     version = models.PositiveIntegerField(default=1)
@@ -36,6 +37,11 @@ class JobCard(models.Model):
                 fields=("promised_on", "id"),
                 name="cards_open",
                 condition=Q(handed_over_at__isnull=True, cancelled_at__isnull=True),
+            ),
+            models.Index(
+                fields=("finished_at", "id"),
+                name="cards_to_invoice",
+                condition=Q(finished_at__isnull=False, cancelled_at__isnull=True, invoiced_at__isnull=True),
             ),
             models.Index(fields=("-id",), name="cards_newest"),
         )

@@ -129,6 +129,7 @@ class StageHoursOut(Out):
     booked = Number(places=4)
     running = Number(places=4)
     over = Number(places=4, help_text="By how much the hours exceed the standard.")
+    missing = Flag(help_text="Finished and chargeable without hours: an invoice by hours leaves it out.")
 
 
 class CardHoursOut(Out):

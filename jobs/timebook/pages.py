@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -171,7 +172,17 @@ def finish(request: HttpRequest, card: int, pk: int) -> HttpResponse:
     found_stage(card, pk)
     back = next_of(request, stage_url(card, pk))
     work = partial(actions.finish_stage, pk, by=by(request))
-    return press(request, work, to=back, back=back, done=_("Finished."))
+    answer = press(request, work, to=back, back=back, done=_("Finished."))
+    row = found_stage(card, pk)
+    if queries.hours_by_stage([row])[pk].missing:
+        messages.warning(
+            request,
+            _(
+                "No time stands on this stage. Where it is billed by hours, the invoice leaves it out: "
+                "book the hours by hand if there were any."
+            ),
+        )
+    return answer
 
 
 @page("cards.hold", "GET", "POST")

@@ -95,6 +95,9 @@ def _seconds(row: TimeBooking, now: datetime) -> int:
     return hours.seconds_worked(row.started_at, row.ended_at or max(now, row.started_at), row.break_minutes)
 
 
+LEAST_BILLED = Decimal("0.005")  # hours; an invoice counts in hundredths, rounded half up
+
+
 @dataclass(frozen=True)
 class StageHours:
     """Hours on a stage against its standard hours. `running` of them are still on the clock."""
@@ -113,6 +116,11 @@ class StageHours:
     def over(self) -> Decimal:
         """By how much the hours exceed the standard; 0 when they don't, or there is none."""
         return max(Decimal(0), self.total - self.standard) if self.standard else Decimal(0)
+
+    @property
+    def missing(self) -> bool:
+        """Finished and chargeable, but no hundredth of an hour is booked: billed by hours, it falls off the invoice."""
+        return bool(self.stage.finished_at and self.stage.chargeable and self.total < LEAST_BILLED)
 
 
 def hours_by_stage(stages: Iterable[Stage]) -> dict[int, StageHours]:

@@ -13,7 +13,7 @@ from inventory.parts.models import Part
 from inventory.stock import queries as shelf
 from inventory.stock.models import Balance
 from jobs.cards import queries as cards
-from jobs.cards.models import JobCard
+from jobs.cards.models import JobCard, Stage
 from jobs.cards.queries import Standing
 from jobs.cards.state import CardState
 from jobs.draws.models import OPEN_NEED, WORK_LEFT, Need
@@ -112,9 +112,11 @@ class Wanted:
 def wanted() -> Wanted:
     """Needs of open cards neither drawn nor kept: what the shelf can't give, by part, and what it can, by card. What is
     free goes to the soonest promised first, as it would be kept."""
+    here = JobCard.objects.filter(finished_at__isnull=True, handed_over_at__isnull=True, cancelled_at__isnull=True)
     kept = Case(When(reservation__ended_at__isnull=True, then=F("reservation__quantity")), default=None)
     rows = (
         Need.objects.filter(OPEN_NEED, WORK_LEFT)
+        .filter(stage__card__in=list(here.values_list("pk", flat=True)))  # few, whatever lies behind
         .annotate(missing=F("quantity") - F("drawn") - Coalesce(kept, ZERO, output_field=QTY))
         .filter(missing__gt=0)
         .select_related("part", "stage__card__machine")
@@ -155,9 +157,9 @@ def expiring() -> list[tuple[Balance, date, int]]:
 
 def not_invoiced() -> list[JobCard]:
     """Cards whose work is done and for which no invoice was issued, the oldest first. A credited invoice was one."""
-    issued = Invoice.objects.filter(card=OuterRef("pk"), issued_at__isnull=False, kind=Invoice.Kind.INVOICE)
-    done = JobCard.objects.filter(finished_at__isnull=False, cancelled_at__isnull=True, stages__chargeable=True)
-    rows = done.filter(~Exists(issued)).distinct().select_related("machine", "customer")
+    done = JobCard.objects.filter(finished_at__isnull=False, cancelled_at__isnull=True, invoiced_at__isnull=True)
+    chargeable = Stage.objects.filter(card=OuterRef("pk"), chargeable=True)
+    rows = done.filter(Exists(chargeable)).select_related("machine", "customer")
     return list(rows.order_by("finished_at", "id")[:SHOWN])
 
 

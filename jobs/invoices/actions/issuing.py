@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from jobs.cards.actions import lock_card
+from jobs.cards.actions import lock_card, note_invoiced
 from jobs.cards.models import JobCard
 from jobs.draws import queries as draws
 from jobs.estimates import parties
@@ -76,6 +76,8 @@ def issue_invoice(
         settled_at=clock.now() if invoice.total_gross == 0 else None,
         **{name: getattr(invoice, name) for name in TOTALS},
     )  # fmt: skip
+    if card is not None and invoice.kind == Invoice.Kind.INVOICE:
+        note_invoiced(card, invoice.issued_at)
     record(
         by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.total_gross),
         currency=invoice.currency, override=override, **({"rates": rates} if rates else {}),
