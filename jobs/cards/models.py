@@ -85,6 +85,11 @@ class Stage(StageShape):
         indexes = (
             models.Index(fields=("card", "position", "id"), name="cards_stage_order"),
             models.Index(
+                fields=("plan_stage", "-finished_at", "-id"),
+                name="cards_stage_learnt",
+                condition=Q(finished_at__isnull=False, removed_at__isnull=True),
+            ),
+            models.Index(
                 fields=("mechanic",),
                 name="cards_stage_todo",
                 condition=Q(finished_at__isnull=True, removed_at__isnull=True),

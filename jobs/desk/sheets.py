@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.utils import timezone
@@ -53,9 +54,15 @@ def job_card(found: WholeCard) -> shapes.JobCard:
         came_with=card.came_with,
         go_ahead=_go_ahead(whole.stages),
         parts=tuple(_part(p, bins.get(p.part.pk, [])) for p in found.parts if p.need and not p.declined),
-        cautions=tuple(dict.fromkeys(s.cautions for s in whole.stages if s.cautions)),
+        cautions=_cautions(s.cautions for s in whole.stages),
         notes=tuple(f"{n.text} ({n.by.name})" for n in whole.notes[:12]),
     )
+
+
+def _cautions(of_stages: Iterable[str]) -> tuple[str, ...]:
+    """Each caution once, though several stages (or the plan and a stage) say it."""
+    lines = (line.strip() for text in of_stages for line in text.splitlines())
+    return tuple(dict.fromkeys(filter(None, lines)))
 
 
 def _stage(stage: Any) -> sheets.Stage:

@@ -11,6 +11,7 @@ from rest_framework.exceptions import ValidationError
 from shop.api.fields import Body, Choice, Day, Flag, Id, Int, Moment, Money, Number, Out, Query, Text
 from shop.api.files import downloads
 from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
+from shop.api.shaping import shown
 from shop.kernel.errors import NotFound
 
 from . import actions, explaining, outlook, printing, queries
@@ -161,7 +162,7 @@ class EstimateOut(TotalsOut):
     @extend_schema_field(OutlookOut(allow_null=True))
     def get_outlook(self, row: Estimate) -> Any:
         found = outlook.read(row.outlook)
-        return None if found is None else OutlookOut(found, context=self.context).data
+        return None if found is None else shown(OutlookOut, [found], self.context)[0]
 
     def get_state(self, row: Estimate) -> str:
         return queries.state_of(row)

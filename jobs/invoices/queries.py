@@ -275,8 +275,9 @@ def left_out_page(invoice_id: int) -> LeftOutPage | None:
 
 def credited_so_far(invoice_id: int) -> dict[int, tuple[Decimal, Decimal]]:
     """(quantity, net) credited already, by line of the invoice."""
+    own = list(InvoiceLine.objects.filter(invoice=invoice_id).values_list("pk", flat=True))
     rows = (
-        InvoiceLine.objects.filter(credits_line__invoice=invoice_id, invoice__issued_at__isnull=False)
+        InvoiceLine.objects.filter(credits_line__in=own, invoice__issued_at__isnull=False)
         .order_by()
         .values_list("credits_line")
         .annotate(q=Sum("quantity"), n=Sum("net"))

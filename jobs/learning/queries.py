@@ -7,8 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, F, Q, QuerySet, Window
-from django.db.models.functions import RowNumber
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from jobs.cards.models import Stage
 from jobs.plans.models import PlanStage
@@ -24,17 +23,15 @@ ZERO = Decimal(0)
 
 
 def seen(plan_stage_ids: Iterable[int]) -> dict[int, list[Seen]]:
-    """Finished stages with hours booked by the plan's stage they came from, newest first, in three queries."""
+    """Finished stages with hours booked by the plan's stage they came from, newest first, in four queries."""
     wanted = set(plan_stage_ids)
-    rows = list(
-        Stage.objects.filter(
-            plan_stage__in=wanted, finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0
-        )
-        .annotate(age=Window(RowNumber(), partition_by=F("plan_stage"), order_by=F("finished_at").desc()))
-        .filter(age__lte=NEWEST)
-        .select_related("card")
-        .order_by("-finished_at", "-id")
-    )
+    done = Stage.objects.filter(finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0)
+    of_one = done.filter(plan_stage=OuterRef("pk")).order_by("-finished_at", "-id").values("finished_at")
+    oldest = PlanStage.objects.filter(pk__in=wanted).annotate(at=Subquery(of_one[NEWEST - 1 : NEWEST]))
+    young = Q(pk__in=())
+    for pk, at in oldest.values_list("pk", "at"):  # so that each is read from the newest end of an index, however many
+        young |= Q(plan_stage=pk) if at is None else Q(plan_stage=pk, finished_at__gte=at)
+    rows = list(done.filter(young).select_related("card").order_by("-finished_at", "-id")) if wanted else []
     booked = timebook.hours_by_stage(rows)
     aside = _set_aside(rows)
     found: dict[int, list[Seen]] = {pk: [] for pk in wanted}

@@ -34,6 +34,16 @@ class TimeBooking(models.Model):
             models.Index(fields=("person", "started_at"), name="timebook_person"),
             models.Index(fields=("-started_at", "-id"), name="timebook_newest"),
             models.Index(fields=("stage", "id"), name="timebook_stage"),
+            models.Index(
+                fields=("started_at", "id"),
+                name="timebook_running",
+                condition=Q(ended_at__isnull=True, superseded_at__isnull=True),
+            ),
+            models.Index(
+                fields=("-started_at", "-id"),
+                name="timebook_flagged",
+                condition=Q(flagged_at__isnull=False, superseded_at__isnull=True),
+            ),
         )
         constraints = (
             models.UniqueConstraint(

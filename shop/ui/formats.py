@@ -73,7 +73,13 @@ def money(value: Any, currency: str = "") -> str:
     if not currency:
         return format_decimal(amount, "#,##0.00###", locale=locale()).replace("-", "−")
     # A unit price may be finer than the coin: show every digit rather than a rounded lie.
-    text = format_money(Money(amount, currency), str(locale()), all_decimals=True)
+    return _money(str(amount), currency, str(locale()))
+
+
+@lru_cache(4096)
+def _money(amount: str, currency: str, language: str) -> str:
+    """Lists say the same amounts again and again. By text, since Decimals that differ in their zeros are equal."""
+    text = format_money(Money(Decimal(amount), currency), language, all_decimals=True)
     return re.sub(r"([A-Z]{3})(?=\d)", rf"\1{NBSP}", text).replace("-", "−")
 
 

@@ -16,6 +16,7 @@ from django.db import connection
 from django.db.models import Model, QuerySet
 
 BASE = 1_000_000  # first key of made rows
+CREW = 12  # who books the hours of a shop of 6,000 cards a year
 PARTS, BINS, OPEN = 2_000, 200, 40  # open cards are few, however old the shop is
 CARDS_A_YEAR, MOVEMENTS_A_YEAR = 6_000, 120_000
 DAY = 86_400
@@ -114,11 +115,14 @@ def folk(job: Job, size: Size) -> tuple[int, int]:
 
 def grow(job: Job, size: Size) -> None:
     """Fill the database that the default connection leads to."""
+    from inventory.stock.actions import close_months
+
     customers, machines = folk(job, size)
     with Filling(max(size.movements, size.cards)) as fill:
         ledger(fill, job, size)
         _draws(fill, size)
         _cards(fill, job, size, customers, machines)
+    close_months()
     settle()
 
 
@@ -246,7 +250,7 @@ def _by_step(life: int) -> tuple[str, str, str]:
         f"WHEN step IN ({where(name)}) THEN '{KINDS.get(name, name)}'" for name in dict.fromkeys(LIFE) if name != DRAW
     )
     quantity = (
-        f"CASE WHEN step = 0 THEN {USED} + CASE WHEN lot % 20 = 0 THEN 5 ELSE 0 END WHEN step IN ({where(OUT)}) THEN -10"
+        f"CASE WHEN step = 0 THEN {USED} + CASE WHEN lot % 21 = 0 THEN 5 ELSE 0 END WHEN step IN ({where(OUT)}) THEN -10"
         f" WHEN step IN ({where(IN)}) THEN 10 WHEN step IN ({where(BACK)}) THEN 1 ELSE -1 END"
     )
     there = f"CASE WHEN step IN ({where(IN, 'draw there')}) THEN 1 ELSE 0 END"
@@ -293,6 +297,7 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
     from jobs.timebook.models import TimeBooking
     from shop.kernel import clock
     from shop.trail.models import TrailRow
+    from tests.factories.people import person
 
     card = job.card
     span = max(size.cards * 3652 * DAY // (CARDS_A_YEAR * 10), 30 * DAY)
@@ -302,6 +307,10 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
     year = (clock.today() - timedelta(days=366)).year % 100 - max(1, size.cards // CARDS_A_YEAR) + 1
     number = f"({year} + n / {CARDS_A_YEAR}) || '-' || substr(CAST(100000 + n % {CARDS_A_YEAR} AS TEXT), 3)"
     who = {"customer_id": f"{BASE} + n % {machines} % {customers}"}
+    crew = [
+        job.owner.pk,
+        *(person(f"crew{n}", f"Crew {n}", "mechanic").pk for n in range(size.cards // 1000 and CREW - 1)),
+    ]
     copy = Copying(fill, size.cards)
     stages = Stage.objects.filter(card=card)
     estimates, bills = Estimate.objects.filter(card=card), Invoice.objects.filter(card=card)
@@ -316,7 +325,10 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
         (Gate.objects.filter(stage__in=stages), {}),
         (CardNote.objects.filter(card=card), {"at": opened}),
         (Need.objects.filter(stage__in=stages), {"part_id": f"{BASE} + n % {PARTS}", "reservation_id": "NULL"}),
-        (TimeBooking.objects.filter(stage__in=stages), {"started_at": opened, "ended_at": fill.ago(f"{since} - 3600")}),
+        (
+            TimeBooking.objects.filter(stage__in=stages),
+            {"started_at": opened, "ended_at": fill.ago(f"{since} - 3600"), "person_id": _by_turns(crew)},
+        ),
         (EstimateLine.objects.filter(estimate__in=estimates), {}),
         (estimates, said | {"number": f"'E' || {number}"}),
         (GoAheadLine.objects.filter(go_ahead__estimate__in=estimates), {}),
@@ -365,6 +377,10 @@ class Copying:
         keys = self.keys[model]
         cases = " ".join(f"WHEN {key} THEN {BASE} + n * {len(keys)} + {k}" for k, key in enumerate(keys))
         return f"CASE z.{column} {cases} ELSE z.{column} END"
+
+
+def _by_turns(people: list[int]) -> str:
+    return "CASE n % " + str(len(people)) + "".join(f" WHEN {n} THEN {pk}" for n, pk in enumerate(people)) + " END"
 
 
 def grown_ids(size: Size) -> dict[str, int]:

@@ -9,8 +9,10 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.cards import actions as cards
 from jobs.draws import actions as draws
+from jobs.invoices.actions import credit_note, issue_invoice
 from shop.kernel import clock
 from shop.trail.models import OutboxRow
+from tests.factories import invoices
 from tests.factories.desk import clocked_on, scene
 
 pytestmark = pytest.mark.django_db
@@ -38,6 +40,18 @@ def test_finished_cards_wait_to_be_handed_over(at, office, mechanic, shop, text)
     cards.finish_card(shop.card.pk, by=office)
     page = text(at(office).get("/"))
     assert f"Finished, to hand over {shop.card.number}" in page
+
+
+def test_what_is_done_and_not_invoiced_stands_there_until_the_first_invoice_is_issued(at, owner, office, shop, text):
+    done = cards.finish_card(invoices.finished(owner).pk, by=office)
+    said = f"Done and not invoiced {done.number}"
+    assert said in text(at(office).get("/"))
+    bill = invoices.draft(office, done)
+    assert said in text(at(office).get("/"))  # a draft is none
+    bill = issue_invoice(bill.pk, None, by=office)
+    assert said not in text(at(office).get("/"))
+    credit_note(bill.pk, by=owner, reason="Wrong customer")
+    assert said not in text(at(office).get("/"))  # taken back is not forgotten: the credit note stands in the books
 
 
 def test_what_could_not_be_sent_is_seen_by_the_office_only(at, office, stores, shop, text):

@@ -120,3 +120,19 @@ def test_own_fonts_are_used_and_their_letters_printed(tmp_path):
 def test_shapes_are_frozen():
     with pytest.raises(dataclasses.FrozenInstanceError):
         sh.Bank(iban="x").iban = "y"
+
+
+@pytest.mark.parametrize("standard", ["ua-1", "a-3b"])
+def test_every_emoji_and_their_families_print(standard):
+    """All pictographs that the shipped fonts hold, and joined ones, flags and keycaps: no box, and no failed standard."""
+    held = [chr(c) for c in sorted(covered()) if c >= 0x1F000]
+    joined = [
+        "\U0001f469\u200d\U0001f469\u200d\U0001f467",
+        "\U0001f1ee\U0001f1ea",
+        "1\ufe0f\u20e3",
+        "\U0001f44d\U0001f3fd",
+    ]
+    assert len(held) > 1000
+    data = dataclasses.replace(EVERY["invoice"](1), notes=(" ".join(held), " ".join(joined)))
+    assert made("invoice", data, standard=standard).startswith(b"%PDF-")
+    assert BOX not in printable(" ".join(joined[:2]))

@@ -111,8 +111,7 @@ def test_markup_in_any_field_is_printed_as_it_is(value):
 @pytest.mark.parametrize(
     ("value", "shown"),
     [
-        ("Motor \U0001f600 pump", "Motor \u25a1 pump"),
-        ("\U0001f469\u200d\U0001f469\u200d\U0001f467", "\u25a1"),
+        ("Motor \U0001f600 pump", "Motor \U0001f600 pump"),
         ("\u6f22\u5b57", "\u25a1\u25a1"),
         ("a\x00b\x07c", "abc"),
         ("\u202e00.001\u202c", "00.001"),

@@ -216,7 +216,7 @@ def test_hostile_words_in_sheets_and_letters(template, value):
         )
         change["parts"] = (sh.PartNeeded(number=value, text=value, qty=Decimal(1), unit=value[:20], bin=value),)
     seen = without_spaces(text(made(template, type(data)(**{**vars(data), **change}))))
-    shown = without_spaces(value.replace("\U0001f600", "\u25a1").replace("\u202e", ""))
+    shown = without_spaces(value.replace("\u202e", ""))
     assert shown in seen
 
 

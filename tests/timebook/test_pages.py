@@ -178,6 +178,26 @@ def test_finish_hand_over_and_cancel_see_to_the_clocks(client, owner, mechanic, 
     assert "Handed over." in said(client.post(card + "hand-over/", form(), follow=True))
 
 
+def test_a_chargeable_stage_finished_within_seconds_says_that_no_hours_stand_on_it(
+    client, api, owner, mechanic, stage, now
+):
+    warning = "the invoice leaves it out"
+    client.force_login(mechanic)
+    actions.clock_on(by=mechanic, stage_id=stage.pk)
+    page = client.post(where(stage, "finish/"), form(), follow=True)  # the same second
+    assert "Finished." in said(page)
+    assert warning in said(page)
+    assert "Finished without hours" in said(client.get(where(stage)))
+    assert api(owner).get(f"/api/v1/cards/{stage.card_id}/hours/").json()["stages"][0]["missing"] is True
+    other = a_stage(stage.card, "Clean")
+    actions.clock_on(by=mechanic, stage_id=other.pk)
+    now.at(15)
+    assert warning not in said(client.post(where(other, "finish/"), form(), follow=True))
+    free = a_stage(stage.card, "Look at it for free", chargeable=False)
+    actions.clock_on(by=mechanic, stage_id=free.pk)
+    assert warning not in said(client.post(where(free, "finish/"), form(), follow=True))
+
+
 def test_more_bookings_take_no_more_queries(client, office, mechanic, stage):
     client.force_login(office)
 
