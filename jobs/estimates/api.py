@@ -162,7 +162,7 @@ class EstimateOut(TotalsOut):
     @extend_schema_field(OutlookOut(allow_null=True))
     def get_outlook(self, row: Estimate) -> Any:
         found = outlook.read(row.outlook)
-        return None if found is None else shown(OutlookOut, [found], self.context)[0]
+        return None if found is None else shown(OutlookOut, [found], dict(self.context))[0]
 
     def get_state(self, row: Estimate) -> str:
         return queries.state_of(row)

@@ -77,7 +77,7 @@ def issue_invoice(
         **{name: getattr(invoice, name) for name in TOTALS},
     )  # fmt: skip
     if card is not None and invoice.kind == Invoice.Kind.INVOICE:
-        note_invoiced(card, invoice.issued_at)
+        note_invoiced(card)
     record(
         by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.total_gross),
         currency=invoice.currency, override=override, **({"rates": rates} if rates else {}),
