@@ -138,9 +138,6 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
     estimate = story.estimate(going, bench.free + timedelta(minutes=30))
     no = ("VLV-501", "VLV-502")  # the old valves are lapped in once more
     story.agree(estimate, bench.free + timedelta(hours=2), but=no)
-    with clock.at(bench.free + timedelta(hours=2)):
-        for need in Need.objects.filter(stage__card=going, part__number__in=no):
-            draws.remove_need(need.pk, None, by=story.office)
     bench.free = max(bench.free + timedelta(hours=2), days(6))
     lap, head, *_ = going.stages.order_by("position")[3:]
     story.work(lap, bench)
