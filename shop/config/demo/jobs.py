@@ -121,7 +121,8 @@ class Story:
 
     def draw_all(self, stage: Stage, by: Person) -> None:
         """Draw what the stage needs; what the shelf lacks comes in first."""
-        needs = list(Need.objects.filter(stage=stage, removed_at__isnull=True).select_related("part", "reservation"))
+        wanted = Need.objects.filter(stage=stage, removed_at__isnull=True, declined_at__isnull=True)
+        needs = list(wanted.select_related("part", "reservation"))
         free = shelf.free_by_part([need.part_id for need in needs])
         for need in needs:
             left = need.quantity - need.drawn
