@@ -40,6 +40,8 @@ SENTENCES: dict[str, str] = {
     "gate.signed": "Signed “{gate}” of {stage}{note}",
     "note.added": "Noted: {text}",
     "file.added": "Added the file {name}",
+    "file.shown": "Ticked the photo {name} for the customer",
+    "file.hidden": "Took the tick for the customer off the photo {name}",
     "file.archived": "Put the file {name} away",
 }
 

@@ -41,6 +41,7 @@ INSTALLED_APPS = [
     "jobs.draws",
     "jobs.learning",
     "jobs.estimates",
+    "jobs.replies",
     "jobs.invoices",
     "jobs.exchange",
     "jobs.desk",
@@ -193,7 +194,8 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"masked": {"()": "shop.config.masking.Masked"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["masked"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         "tallybench": {"level": "INFO"},

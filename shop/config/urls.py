@@ -18,6 +18,7 @@ from jobs.invoices import api as invoices
 from jobs.learning import api as learning
 from jobs.machines import api as machines
 from jobs.plans import api as plans
+from jobs.replies import api as replies
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
@@ -46,6 +47,7 @@ PAGES: list[str] = [
     "jobs.learning.urls",
     "jobs.desk.urls",
     "jobs.estimates.urls",
+    "jobs.replies.urls",
     "jobs.invoices.urls",
     "jobs.exchange.urls",
 ]
@@ -66,6 +68,7 @@ APIS: list = [
     draws,
     learning,
     estimates,
+    replies,
     invoices,
     desk,
     exchange,

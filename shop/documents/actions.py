@@ -70,7 +70,40 @@ def archive_file(pk: int, *, by: Person) -> Attachment:
     return file
 
 
-def _keep(file: Checked, row: models.Model, root: models.Model, title: str, by: Person) -> Attachment:
+@writes
+def show_customer(pk: int, *, by: Person, shown: bool) -> Attachment:
+    """Let the customer see a photo by the link that was sent, or no longer. Raises NotFound, Refused (code "no-photo") for
+    what is no picture."""
+    file = queries.live().select_for_update(of=("self",)).filter(pk=pk).first()
+    if file is None:
+        raise NotFound("There is no such file, or it was put away already.")
+    require(by, SUBJECTS[file.subject].right)
+    if file.media_type not in queries.INLINE:
+        raise Refused("Only photos are shown with a link. Send other files by mail.", code="no-photo")
+    if file.shown_to_customer != shown:
+        file.shown_to_customer = shown
+        file.save(update_fields=["shown_to_customer"])
+        verb = "file.shown" if shown else "file.hidden"
+        record(by, verb, file, root=_history_of(file), name=file.original_name)
+    return file
+
+
+@writes
+def keep_signature(row: models.Model, file: Checked, title: str, *, root: models.Model) -> Attachment:
+    """Keep what a customer drew by finger with the row it signs; its caller has locked the row. It belongs to the row alone,
+    not to the card (`root`) in whose history it is told."""
+    return _keep(file, row, row, title, None, told=root)
+
+
+def _keep(
+    file: Checked,
+    row: models.Model,
+    root: models.Model,
+    title: str,
+    by: Person | None,
+    *,
+    told: models.Model | None = None,
+) -> Attachment:
     attachment = Attachment(
         subject=kind_of(row),
         subject_id=row.pk,
@@ -90,7 +123,7 @@ def _keep(file: Checked, row: models.Model, root: models.Model, title: str, by: 
     if file.thumbnail is not None:
         attachment.thumbnail.name = stored(f"{file.sha256}.small", "jpg", file.thumbnail)
     attachment.save(force_insert=True)
-    record(by, "file.added", attachment, root=root, name=file.original_name, media_type=file.media_type)
+    record(by, "file.added", attachment, root=told or root, name=file.original_name, media_type=file.media_type)
     return attachment
 
 

@@ -16,8 +16,9 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.parsers import MultiPartParser
 
 from shop.api.auth import scope_of
-from shop.api.fields import Body, Choice, Id, Int, Moment, Out, Query, Text
-from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, removes
+from shop.api.fields import Body, Choice, Flag, Id, Int, Moment, Out, Query, Text
+from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, removes, verb
+from shop.api.parsing import JSONBody
 from shop.trail import once as kept
 
 from . import actions, queries, serving, uploads
@@ -41,6 +42,7 @@ class FileOut(Out):
     height = Int(allow_null=True, help_text="Pixels.")
     added_at = Moment()
     added_by = serializers.CharField(source="added_by.name", allow_null=True)
+    shown_to_customer = Flag(help_text="A photo that the customer sees by a link.")
     content = serializers.SerializerMethodField(help_text="Where the bytes are.")
     thumbnail = serializers.SerializerMethodField(help_text="Where the small picture is; null without one.")
 
@@ -64,6 +66,10 @@ class FileQuery(Query):
             if f"{kind}_id" in attrs and kind not in attrs:
                 raise serializers.ValidationError({kind: ["Say what kind of thing the id is of."]})
         return attrs
+
+
+class FileShownIn(Body):
+    shown = Flag()
 
 
 class FileIn(Body):
@@ -146,6 +152,14 @@ class Files(Resource):
     def destroy(self, request: Any, pk: int, expect: int) -> None:
         queries.attachment(pk, request.user)
         actions.archive_file(pk, by=request.user)
+
+    @verb("files.show", path="show", body=FileShownIn)
+    def show(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Tick a photo for the customer, or take the tick away."""
+        queries.attachment(pk, request.user)
+        return actions.show_customer(pk, by=request.user, **body)
+
+    show.kwargs |= {"parser_classes": (JSONBody,)}
 
     def _content(self, request: Any, pk: str, *, small: bool) -> HttpResponseBase:
         found = queries.attachment(int(pk), request.user)

@@ -23,6 +23,7 @@ class Attachment(models.Model):
     added_at = models.DateTimeField()
     added_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
     archived_at = models.DateTimeField(null=True, blank=True)
+    shown_to_customer = models.BooleanField(default=False)  # ticked by the office; else nobody outside sees it
 
     class Meta:
         indexes = (

@@ -80,6 +80,21 @@ def archive(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
+@page("files.show", "POST")
+def show(request: HttpRequest, pk: int) -> HttpResponse:
+    """A tick at a photo: the customer may see it, or no longer."""
+    found = queries.attachment(pk, request.user)  # type: ignore[arg-type]
+    back = _back(request, found.subject, found.subject_id)
+    shown = request.POST.get("shown") == "yes"
+    return press(
+        request,
+        lambda: actions.show_customer(pk, by=request.user, shown=shown),  # type: ignore[arg-type]
+        to=back,
+        back=back,
+        done="The customer sees it by the link." if shown else "The customer no longer sees it.",
+    )
+
+
 @page("files.read")
 def content(request: HttpRequest, pk: int) -> Any:
     return serving.content(request, queries.attachment(pk, request.user))  # type: ignore[arg-type]

@@ -57,6 +57,11 @@ def attachments(
     return rows.order_by("-id")
 
 
+def for_customer(root: str, root_id: int) -> QuerySet[Attachment]:
+    """Photos of something and all below it that the office ticked for the customer, in the order they were taken in."""
+    return live().filter(root=root, root_id=root_id, shown_to_customer=True, media_type__in=INLINE).order_by("id")
+
+
 def items(rows: Any) -> list[dict[str, Any]]:
     """Attachments as the `{% files %}` component of the page kit takes them."""
     return [
@@ -71,6 +76,8 @@ def items(rows: Any) -> list[dict[str, Any]]:
             "size": a.size,
             "when": a.added_at,
             "who": a.added_by.name if a.added_by else "",
+            "photo": a.media_type in INLINE,
+            "shown": a.shown_to_customer,
         }
         for a in rows
     ]

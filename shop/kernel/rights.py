@@ -37,6 +37,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "files.read": EVERYONE,
     "files.add": EVERYONE,
     "files.archive": frozenset({OWNER, OFFICE}),
+    "files.show": frozenset({OWNER, OFFICE}),  # which photos the customer sees
     "import.run": frozenset({OWNER, OFFICE, STORES}),
     "export.run": frozenset({OWNER, OFFICE, STORES}),
     # the counter

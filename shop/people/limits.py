@@ -83,6 +83,16 @@ def count(*scopes: Scope) -> None:
         row.save(update_fields=["count", "free_at"])
 
 
+def refuse_waiting(*scopes: Scope) -> None:
+    """Raises TooMany while one of the scopes waits; counts nothing. For what is counted only when it was wrong."""
+    now = clock.now()
+    names = [scope for _, scope in scopes]
+    row = Attempt.objects.filter(scope__in=names, free_at__gt=now).order_by("-free_at").first()
+    if row is not None and row.free_at is not None:
+        seconds = ceil((row.free_at - now).total_seconds())
+        raise TooMany(f"Too many tries. Wait {seconds} seconds, then try again.", retry_after=seconds)
+
+
 @writes
 def forgive(*scopes: Scope, back: tuple[Scope, ...] = ()) -> None:
     """The try was right: forget the tries in `scopes`, take this one back in `back`."""

@@ -13,14 +13,14 @@ from shop.config.management.commands import openapi
 
 PLAIN = {
     # days, minutes, years
-    "estimate_days", "payment_days", "lead_days", "late_days", "overdue_days", "review_days", "open_life_days",
+    "days", "estimate_days", "payment_days", "lead_days", "late_days", "overdue_days", "review_days", "open_life_days",
     "shelf_life_days", "break_minutes",
     "weekday", "year",
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list
     "version", "revision", "position", "after",
     # counts and sizes
     "most", "jobs", "options", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
-    "looked_at", "proposed", "left_out", "stage_count", "limit",
+    "looked_at", "opened", "proposed", "left_out", "stage_count", "limit",
     # of label paper
     "cols", "first",
     # of a problem

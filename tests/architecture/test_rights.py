@@ -36,6 +36,10 @@ OPEN = {
     "/sign-out/": "how one gets out",
     "/tablet/": "names to choose from; shows them only on a trusted tablet",
     "/tablet/<pk>/": "the PIN of one of them; only on a trusted tablet",
+    "/r/<token>/": "an estimate for its customer, who holds the token",
+    "/r/<token>/document.pdf": "the same as issued",
+    "/r/<token>/photos/<pk>/": "photos ticked for that customer",
+    "/r/<token>/photos/<pk>/small/": "the same, small",
 }
 
 # What stands for a placeholder of a page, by the path up to it. In the API the first word of the path says it.
@@ -57,7 +61,7 @@ STANDS_FOR = {
     "/plans/parts/<pk>": "plan-parts", "/hours/people/<pk>": "people", "/hours/<pk>": "time-bookings",
     "/cards/<pk>": "cards", "/cards/<card>": "cards", "/cards/<card>/stages/<pk>": "stages",
     "/cards/<card>/stages/<stage>": "stages", "/cards/<card>/gates/<pk>": "gates", "/draws/<pk>": "draws",
-    "/needs/<pk>": "needs", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines",
+    "/needs/<pk>": "needs", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines", "/estimates/links/<pk>": "customer-links",
     "/invoices/<pk>": "invoices", "/invoices/<pk>/lines/<line>": "invoice-lines", "/payments/<pk>": "payments",
     "/suppliers/<pk>": "suppliers", "/suppliers/offers/<pk>": "offers", "/orders/part/<pk>": "parts",
     "/orders/<pk>": "purchase-orders", "/orders/lines/<pk>": "purchase-order-lines",

@@ -26,6 +26,8 @@ GUARDED = {
     "jobs_estimates_estimate",
     "jobs_estimates_goahead",
     "jobs_estimates_goaheadline",
+    "jobs_replies_customerlink",
+    "jobs_replies_reply",
     "jobs_invoices_invoice",
     "jobs_invoices_payment",
     "jobs_invoices_allocation",

@@ -34,7 +34,7 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
-from tests.factories import desk, estimates, invoices, plans, reorder
+from tests.factories import desk, estimates, invoices, plans, reorder, replies
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking
 
@@ -109,6 +109,8 @@ class World:
         plan = plans.plan(by=owner)
         plan_stage = plan.stages.get(name="Fit head")
         draft = estimates.draft(owner, estimates.card_with_work(owner, 2))
+        link = replies.link(owner, estimates.issued(owner, estimates.card_with_work(owner, 3)))
+        answered = replies.answered(owner, estimates.issued(owner, estimates.card_with_work(owner, 4)))
         bill = invoices.draft(owner)
         paid = invoices.sale(owner)
         self.links = catalogue(owner, stores, scene.gasket)
@@ -161,6 +163,7 @@ class World:
             "cards": scene.card.pk, "stages": scene.fit.pk, "gates": first(Gate, stage=scene.fit), "notes": first(CardNote),
             "needs": need.pk, "draws": drawn.pk,
             "estimates": draft.pk, "estimate-lines": draft.lines.first().pk, "go-aheads": first(GoAhead),
+            "customer-links": link.pk, "replies": answered.pk,
             "invoices": bill.pk, "issued-invoices": paid.pk, "invoice-lines": bill.lines.first().pk,
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip

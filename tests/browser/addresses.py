@@ -11,7 +11,10 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 ARGUMENT = re.compile(r"<(?:\w+:)?(\w+)>|\(\?P<(\w+)>[^)]*\)")
 DOCUMENT = re.compile(r"(\.pdf|pdf/|\.xml|\.csv|csv\|xlsx\)|^files/<int:pk>/(small/)?)\$?$")
-APART = {"tablet/", "tablet/<int:pk>/"}  # only on a device that was enrolled: test_every_page does so
+# only on a device that was enrolled: test_every_page does so
+APART = {"tablet/", "tablet/<int:pk>/"}
+# with a secret that stands in no table: test_customer_link
+SECRET = "r/<str:token>/"
 NO_PAGE = re.compile(r"^(healthz$|api/v1/|\^api/)")
 
 # What stands for a route's arguments: their names and a query for rows of them. The longest beginning counts. A page that
@@ -97,6 +100,7 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "draws/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_draws_draw GROUP BY fitted > 0, spent > 0, returned > 0"),
     "needs/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_draws_need WHERE removed_at IS NULL"),
     "estimates/<int:pk>/": ("pk", _ESTIMATE),
+    "estimates/<int:pk>/links/": ("pk", "SELECT estimate_id FROM jobs_replies_customerlink UNION SELECT min(id) FROM jobs_estimates_estimate"),
     "invoices/<int:pk>/": (
         "pk", "SELECT max(id) FROM jobs_invoices_invoice GROUP BY kind, issued_at IS NULL, settled_at IS NULL",
     ),
@@ -121,7 +125,12 @@ def routes(rows: Callable[[str], list[tuple]]) -> list[Route]:
     """All that answer a GET with a page or a document. Raises LookupError for a route that EXAMPLES knows no row for."""
     found = []
     for pattern, view in _walk(get_resolver().url_patterns):
-        if NO_PAGE.match(pattern) or pattern in APART or "GET" not in getattr(view, "methods", ("GET",)):
+        if (
+            NO_PAGE.match(pattern)
+            or pattern in APART
+            or pattern.startswith(SECRET)
+            or "GET" not in getattr(view, "methods", ("GET",))
+        ):
             continue
         paths = tuple(f"/{path}" for path in _filled(pattern, rows))
         found.append(Route(pattern, getattr(view, "right", None), paths, bool(DOCUMENT.search(pattern))))

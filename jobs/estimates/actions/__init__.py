@@ -1,6 +1,7 @@
 """Every write of the estimates room, by subject. The estimate's row is the lock; it comes before its card's."""
 
-from .answers import record_go_ahead
+from .answers import record_go_ahead, refuse_unanswerable
+from .delivering import deliver_estimate
 from .drafting import (
     add_line,
     discard_estimate,
@@ -11,18 +12,21 @@ from .drafting import (
     remove_line,
     set_discount,
 )
-from .issuing import issue_estimate, new_revision, withdraw_estimate
+from .issuing import fingerprint, issue_estimate, new_revision, withdraw_estimate
 
 __all__ = [
     "add_line",
+    "deliver_estimate",
     "discard_estimate",
     "draft_estimate",
     "edit_estimate",
     "edit_line",
+    "fingerprint",
     "issue_estimate",
     "move_line",
     "new_revision",
     "record_go_ahead",
+    "refuse_unanswerable",
     "remove_line",
     "set_discount",
     "withdraw_estimate",

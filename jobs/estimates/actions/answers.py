@@ -35,11 +35,13 @@ def record_go_ahead(
     said_by: str,
     said_at: datetime,
     note: str = "",
+    for_whom: Person | None = None,
 ) -> GoAhead:
     """Write down the customer's yes (True) or no (False) to lines of an issued estimate; lines left out stay open.
 
     Stages of accepted lines may start and their parts are kept for them; of declined ones they may not. A later answer
-    wins for its lines. `how`: in-person, phone, letter or link. Raises NotFound, BadInput, Refused for a draft or one
+    wins for its lines. `how`: in-person, phone, letter or link. `by`: who wrote it down, None for the customer's own answer by
+    link; `for_whom` sent that link, and what follows from it (clocks, parts kept) is done in that name. Raises NotFound, BadInput, Refused for a draft or one
     that was superseded, withdrawn, or whose validity has run out.
     """
     estimate = claim(Estimate, estimate_id, None)
@@ -72,7 +74,7 @@ def record_go_ahead(
     GoAheadLine.objects.bulk_create(
         GoAheadLine(go_ahead=row, line_id=line, accepted=yes) for line, yes in sorted(answers.items())
     )
-    _tell_the_card(estimate, {x.pk: x for x in lines if x.pk in answers}, at=said_at, by=by)
+    _tell_the_card(estimate, {x.pk: x for x in lines if x.pk in answers}, at=said_at, by=by, helper=by or for_whom)
     yes = sum(answers.values())
     record(
         by, "estimate.answered", estimate, root=estimate.card, number=estimate.number, revision=estimate.revision,
@@ -96,7 +98,9 @@ def refuse_unanswerable(estimate: Estimate) -> None:
         )
 
 
-def _tell_the_card(estimate: Estimate, answered: dict, *, at: datetime, by: Person | None) -> None:
+def _tell_the_card(
+    estimate: Estimate, answered: dict, *, at: datetime, by: Person | None, helper: Person | None
+) -> None:
     """Carry the word to the stages that these lines are about, and to the parts needed for them."""
     touched = {line.stage_id for line in answered.values() if line.stage_id}
     if not touched:
@@ -108,8 +112,8 @@ def _tell_the_card(estimate: Estimate, answered: dict, *, at: datetime, by: Pers
     removed, finished = queries.removed_stages(touched), queries.finished_stages(touched)
     yes = [pk for pk, word in sorted(stages.items()) if word and pk not in removed]
     no = [pk for pk, word in sorted(stages.items()) if not word and pk not in removed | finished]
-    if no and by is not None:
-        timebook.stop_clocks(no, by=by)  # people are locked before cards
+    if no:
+        timebook.stop_clocks(no, by=helper)  # people are locked before cards
     if yes:
         cards.give_go_ahead(yes, ref=queries.ref(estimate), at=at, by=by)
     if no:
@@ -117,8 +121,8 @@ def _tell_the_card(estimate: Estimate, answered: dict, *, at: datetime, by: Pers
     wanted, unwanted = _parts(estimate, answered)
     draws.want_parts_again(wanted, ref=queries.ref(estimate), by=by)
     draws.decline_parts(unwanted, ref=queries.ref(estimate), at=at, by=by)
-    if yes and by is not None:
-        draws.keep_for(yes, by=by)
+    if yes and helper is not None:
+        draws.keep_for(yes, by=helper)
 
 
 def _parts(estimate: Estimate, answered: dict) -> tuple[set[draws.Pair], set[draws.Pair]]:

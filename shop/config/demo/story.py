@@ -19,6 +19,7 @@ from jobs.estimates import actions as estimates
 from jobs.machines import actions as machines
 from jobs.machines.models import Machine
 from jobs.plans.models import WorkPlan
+from jobs.replies import actions as replies
 from jobs.timebook import actions as time
 from shop.kernel import clock
 from shop.people.models import Person
@@ -127,7 +128,9 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
     for stage in waiting.stages.order_by("position")[:4]:
         story.work(stage, bench)
     _measured(waiting, jory, bench.free)
-    story.estimate(waiting, bench.free + timedelta(minutes=30))
+    asked = story.estimate(waiting, bench.free + timedelta(minutes=30))
+    with clock.at(min(bench.free + timedelta(minutes=40), today)):
+        replies.make_link(asked.pk, by=story.office)
 
     # agreed but for one line, work going on, a trial fit behind it, clock running now
     going = story.open(b2[2], plan["B2-TOP"], days(13), promised_on=(today + timedelta(days=3)).date(),
@@ -154,7 +157,7 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
 
     # finished, to be billed
     done = story.open(pumps[0], plan["PUMP-OH"], days(7), promised_on=(today + timedelta(days=1)).date())
-    story.agree(story.estimate(done, days(7) + timedelta(hours=2)), days(7) + timedelta(hours=3))
+    story.agree_by_link(story.estimate(done, days(7) + timedelta(hours=2)), days(7) + timedelta(hours=3))
     bench = Bench(jory, days(3))
     for stage in done.stages.order_by("position"):
         story.work(stage, bench)
