@@ -6,10 +6,12 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import reduce
+from operator import or_
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
-from jobs.cards.models import Stage
+from jobs.cards.models import JobCard, Stage
 from jobs.plans.models import PlanStage
 from jobs.timebook import queries as timebook
 
@@ -17,6 +19,7 @@ from . import hours
 from .hours import Learned, Seen
 from .models import SetAside
 
+OFFERED = 300  # newest times a stage stood on a card, for how often it is done
 NEWEST = 60  # jobs that count for a stage; older ones were done in another shop
 CARDS = 200  # newest cards that tell how far stages run long together
 ZERO = Decimal(0)
@@ -26,12 +29,9 @@ def seen(plan_stage_ids: Iterable[int]) -> dict[int, list[Seen]]:
     """Finished stages with hours booked by the plan's stage they came from, newest first, in four queries."""
     wanted = set(plan_stage_ids)
     done = Stage.objects.filter(finished_at__isnull=False, removed_at__isnull=True, standard_hours__gt=0)
-    of_one = done.filter(plan_stage=OuterRef("pk")).order_by("-finished_at", "-id").values("finished_at")
-    oldest = PlanStage.objects.filter(pk__in=wanted).annotate(at=Subquery(of_one[NEWEST - 1 : NEWEST]))
-    young = Q(pk__in=())
-    for pk, at in oldest.values_list("pk", "at"):  # so that each is read from the newest end of an index, however many
-        young |= Q(plan_stage=pk) if at is None else Q(plan_stage=pk, finished_at__gte=at)
-    rows = list(done.filter(young).select_related("card").order_by("-finished_at", "-id")) if wanted else []
+    young = _newest(done, wanted, "finished_at", NEWEST)
+    number = JobCard.objects.filter(pk=OuterRef("card_id")).values("number")  # a join would tempt SQLite to scan cards
+    rows = list(young.annotate(number=Subquery(number)).order_by("-finished_at", "-id"))
     booked = timebook.hours_by_stage(rows)
     aside = _set_aside(rows)
     found: dict[int, list[Seen]] = {pk: [] for pk in wanted}
@@ -39,9 +39,19 @@ def seen(plan_stage_ids: Iterable[int]) -> dict[int, list[Seen]]:
         spent = booked[row.pk].booked
         if spent > 0:
             found[row.plan_stage_id or 0].append(
-                Seen(row.card_id, row.pk, row.card.number, row.standard_hours, spent, aside.get(row.pk, ""))
+                Seen(row.card_id, row.pk, row.number, row.standard_hours, spent, aside.get(row.pk, ""))
             )
     return found
+
+
+def _newest(rows: QuerySet[Stage], wanted: set[int], by: str, most: int) -> QuerySet[Stage]:
+    """Of `rows`, for each of these stages of plans, the `most` with the highest `by`: read from that end of an index, so
+    that a long history costs nothing."""
+    of_one = rows.filter(plan_stage=OuterRef("pk")).order_by(f"-{by}").values(by)
+    last = PlanStage.objects.filter(pk__in=wanted).annotate(at=Subquery(of_one[most - 1 : most]))
+    each = [Q(plan_stage=pk) if at is None else Q(("plan_stage", pk), (f"{by}__gte", at))
+            for pk, at in last.values_list("pk", "at")]  # fmt: skip
+    return rows.filter(reduce(or_, each)) if each else rows.none()
 
 
 def _set_aside(stages: Iterable[Stage]) -> dict[int, str]:
@@ -110,11 +120,12 @@ def together() -> float:
 
 
 def chances(plan_stage_ids: Iterable[int]) -> dict[int, Decimal]:
-    """How likely a stage is done where it stood on a card: of the cards that are over with, by stage of a plan."""
+    """How likely a stage is done where it stood on a card: of the newest that are over with, by stage of a plan."""
     wanted = set(plan_stage_ids)
     over = Q(card__finished_at__isnull=False) | Q(card__cancelled_at__isnull=False)
     counts = (
-        Stage.objects.filter(over, plan_stage__in=wanted)
+        _newest(Stage.objects.all(), wanted, "id", OFFERED)
+        .filter(over)
         .values("plan_stage")
         .annotate(offered=Count("pk"), done=Count("pk", filter=Q(finished_at__isnull=False, removed_at__isnull=True)))
         .values_list("plan_stage", "offered", "done")
