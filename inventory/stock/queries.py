@@ -196,6 +196,13 @@ def expiring(until: date) -> QuerySet[Balance]:
     return rows.select_related("part", "lot", "bin").order_by("last_day", "id")
 
 
+def low() -> QuerySet[Part]:
+    """Parts of which no more is on hand and unpromised (`left`) than their reorder point, the emptiest first."""
+    left = Coalesce(Sum(F("levels__on_hand") - F("levels__reserved")), ZERO, output_field=_VALUE)
+    rows = Part.objects.filter(archived_at__isnull=True, reorder_point__isnull=False).annotate(left=left)
+    return rows.filter(left__lte=F("reorder_point")).order_by("left", "number")
+
+
 def by_code(code: str) -> tuple[Part | None, Lot | None]:
     """The part that was scanned or typed, and the lot if the code tells it: our lot number, the serial number of a piece that
     lies here, a part's barcode or number, or a GS1 code with its batch. The number of a replaced part leads to the

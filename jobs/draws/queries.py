@@ -135,13 +135,18 @@ def missing(card_ids: list[int]) -> dict[int, int]:
     return found
 
 
-def known_demand() -> Iterator[Known]:
-    """What stages not yet done will draw beyond what is kept for them, by the day the card was promised; in one query.
-    Stages and parts that the customer said no to, or hasn't yet said yes to, don't count."""
+def waited_for() -> QuerySet[Need]:
+    """Needs that stages not yet done will draw, with part, stage, card and what is kept. Stages and parts that the customer
+    said no to, or hasn't yet said yes to, don't count."""
     rows = Need.objects.filter(OPEN_NEED, WORK_LEFT).exclude(
         stage__needs_go_ahead=True, stage__go_ahead_at__isnull=True
     )
-    for part, site, quantity, drawn, kept, ended, promised, number in rows.values_list(
+    return rows.select_related("part", "stage__card", "reservation")
+
+
+def known_demand() -> Iterator[Known]:
+    """What stages not yet done will draw beyond what is kept for them, by the day the card was promised; in one query."""
+    for part, site, quantity, drawn, kept, ended, promised, number in waited_for().values_list(
         "part_id", "stage__card__site_id", "quantity", "drawn", "reservation__quantity", "reservation__ended_at",
         "stage__card__promised_on", "stage__card__number",
     ):  # fmt: skip

@@ -40,6 +40,7 @@ INSTALLED_APPS = [
     "jobs.timebook",
     "jobs.draws",
     "jobs.learning",
+    "jobs.alerts",
     "jobs.estimates",
     "jobs.replies",
     "jobs.invoices",

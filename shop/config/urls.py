@@ -9,6 +9,7 @@ from inventory.labels import api as labels
 from inventory.parts import api as parts
 from inventory.reorder import api as reorder
 from inventory.stock import api as stock
+from jobs.alerts import api as alerts
 from jobs.cards import api as cards
 from jobs.desk import api as desk
 from jobs.draws import api as draws
@@ -45,6 +46,7 @@ PAGES: list[str] = [
     "jobs.timebook.urls",
     "jobs.draws.urls",
     "jobs.learning.urls",
+    "jobs.alerts.urls",
     "jobs.desk.urls",
     "jobs.estimates.urls",
     "jobs.replies.urls",
@@ -67,6 +69,7 @@ APIS: list = [
     timebook,
     draws,
     learning,
+    alerts,
     estimates,
     replies,
     invoices,

@@ -25,6 +25,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     # the shop
     "home.read": EVERYONE,
     "find.read": EVERYONE,
+    "alerts.own": EVERYONE,  # one's own list of the day
     "people.read": frozenset({OWNER, OFFICE}),
     "people.edit": frozenset({OWNER}),
     "own.edit": EVERYONE,  # one's own password, PIN, tokens
@@ -102,7 +103,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
 # What a person may do after switching in with a PIN on a shared tablet: bench work only.
 PIN_RIGHTS = frozenset(
     {
-        "home.read", "find.read", "files.read", "files.add", "machines.read", "machines.usage", "plans.read", "cards.read",
+        "home.read", "find.read", "alerts.own", "files.read", "files.add", "machines.read", "machines.usage", "plans.read", "cards.read",
         "cards.hold", "stages.work", "notes.add", "time.own", "time.book", "parts.read", "stock.read", "draws.read", "draws.plan",
         "draws.draw", "business.read",
     }

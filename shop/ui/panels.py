@@ -4,7 +4,8 @@ The lower room's template has {% panels "customer" customer %}. The upper room, 
 
     panels.add("customer", "cards.read", of_customer)      # of_customer(request, row) -> HTML of one section, or ""
 
-Places there are: "part", "lot", "bin", "supplier", "order", "customer", "machine", "plan", "card", "estimate", "stage" (a stage's own page);
+Places there are: "part", "lot", "bin", "supplier", "order", "customer", "machine", "plan", "card", "estimate", "stage" (a stage's own page),
+"me" (one's own account);
 and the rows of buttons "card-buttons", "stage-buttons", "estimate-buttons". They appear in the order of INSTALLED_APPS, for those who hold the right.
 """
 

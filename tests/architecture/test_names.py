@@ -20,7 +20,7 @@ PLAIN = {
     "version", "revision", "position", "after",
     # counts and sizes
     "most", "jobs", "options", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
-    "looked_at", "opened", "proposed", "left_out", "stage_count", "limit",
+    "looked_at", "opened", "waiting", "proposed", "left_out", "stage_count", "limit",
     # of label paper
     "cols", "first",
     # of a problem

@@ -67,7 +67,7 @@ STANDS_FOR = {
     "/orders/<pk>": "purchase-orders", "/orders/lines/<pk>": "purchase-order-lines",
     "/supplier-invoices/<pk>": "supplier-invoices", "/supplier-invoices/new/<pk>": "suppliers",
     "/receipts/<pk>": "goods-receipts", "/receipts/lines/<pk>": "goods-receipt-lines", "/reorder/rules/<pk>": "reorder-rules",
-    "/reorder/<pk>": "reorder-proposals", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
+    "/reorder/<pk>": "reorder-proposals", "/alerts/<pk>": "alerts", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
     "/labels/papers/<pk>": "label-papers",
     "/export/<kind>.<form>": "=csv", "/api/v1/exports/<pk>": "=stock",
 }  # fmt: skip

@@ -16,8 +16,10 @@ from inventory.parts.models import Part
 from inventory.reorder import actions as reorder_actions
 from inventory.stock import actions as stock
 from inventory.stock.models import Balance, Lot, Reservation, Revaluation, StockLevel
+from jobs.alerts import actions as alerts
+from jobs.alerts.models import Alert, DailyList
 from jobs.cards import actions as cards
-from jobs.cards.models import CardNote, Gate
+from jobs.cards.models import CardNote, Gate, Stage
 from jobs.draws import actions as draws
 from jobs.draws.models import Need
 from jobs.estimates.models import Estimate, GoAhead
@@ -34,6 +36,7 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
+from tests.factories import alerts as late
 from tests.factories import desk, estimates, invoices, plans, reorder, replies
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking
@@ -88,6 +91,16 @@ def _billed(by: Person, supplier_id: int, part_id: int, bin_id: int) -> int:
     return buying.record_supplier_invoice(
         by=by, supplier_id=supplier_id, number="R-1", dated_on=clock.today(), lines=lines, total=one
     ).pk
+
+
+def alerting(part: Part, stages: list[Stage], by: Person) -> int:
+    """A promised day in danger: what is missing for it is on its way and late. It concerns the mechanic by the stage, and
+    whoever may do something about it by the right."""
+    for stage in stages:
+        draws.add_need(by=by, stage_id=stage.pk, part_id=part.pk, quantity=Decimal(500))
+    late.ordered(by, part, 90, "9000", site_id=stages[0].card.site_id)
+    alerts.look()
+    return first(Alert, kind="danger", mechanic=stages[0].mechanic)
 
 
 class World:
@@ -169,6 +182,8 @@ class World:
         }  # fmt: skip
         self.ids |= reordering(owner)
         self.ids["balances"] = self.ids["customers"]
+        self.alerts = alerting(catalogue_parts.part(stores, "FLT-400"), [scene.fit], stores)
+        self.lists = {name: first(DailyList, person=person) for name, person in cast.items()}
 
     def here(self, place: str, actor: str) -> Any:
         """The id of one at this place that the actor may see, where that depends on whose it is."""
@@ -178,6 +193,9 @@ class World:
             return self.bookings["mechanic" if actor in ("mechanic", "pin") else "owner"]
         if place == "imports":
             return self.runs.get(actor, self.runs["owner"])
+        if place in ("alerts", "alert-lists"):
+            who = {"pin": "mechanic", "anonymous": "owner"}.get(actor, actor)
+            return self.alerts if place == "alerts" else self.lists[who]
         return self.ids[place]
 
     def client(self, actor: str) -> Client:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from django.db.models import Case, DecimalField, Exists, F, OuterRef, QuerySet, Sum, When
+from django.db.models import Case, DecimalField, Exists, F, OuterRef, QuerySet, When
 from django.db.models.functions import Coalesce
 
 from inventory.parts.models import Part
@@ -141,10 +141,8 @@ def wanted() -> Wanted:
 
 
 def low() -> QuerySet[Part]:
-    """Parts of which no more is on hand and unpromised (`left`) than their reorder point, the emptiest first."""
-    left = Coalesce(Sum(F("levels__on_hand") - F("levels__reserved")), ZERO, output_field=QTY)
-    rows = Part.objects.filter(archived_at__isnull=True, reorder_point__isnull=False).annotate(left=left)
-    return rows.filter(left__lte=F("reorder_point")).order_by("left", "number")[:SHOWN]
+    """Parts at or below their reorder point, the emptiest first."""
+    return shelf.low()[:SHOWN]
 
 
 def expiring() -> list[tuple[Balance, date, int]]:

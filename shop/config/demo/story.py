@@ -11,6 +11,9 @@ from django.utils import timezone
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
 from inventory.stock.models import Balance, Bin, Lot
+from jobs.alerts import actions as alerts
+from jobs.alerts import gathering
+from jobs.alerts.models import Alert
 from jobs.cards import actions as cards
 from jobs.cards.models import JobCard, Stage
 from jobs.draws import actions as draws
@@ -50,6 +53,17 @@ def tell(*, site_id: int) -> None:
     shelves.count(site_id, stores=who["tamsin"], owner=who["maren"])
     ordering.propose(moment=clock.now(), owner=who["maren"], stores=who["tamsin"])
     stock.close_months()
+    _alerts(clock.now(), who["tamsin"])
+
+
+def _alerts(moment: datetime, stores: Person) -> None:
+    """Yesterday's lists knew of all but two things; one of those on them was set aside."""
+    found = gathering.gather(clock.today())
+    with clock.at(moment - timedelta(days=1)):
+        alerts.keep(found[2:])
+        if row := Alert.objects.filter(kind="low").first():
+            alerts.set_aside(row.pk, by=stores)
+    alerts.keep(found)
 
 
 def _past(story: Story, first: datetime, today: datetime, who: dict[str, Person]) -> None:
