@@ -70,18 +70,18 @@ def goes_bad(kept: Iterable[Wanted], lying: Iterable[Lying], today: date) -> lis
     found = []
     for one in sorted(kept, key=lambda w: (w.promised_on, w.need_id)):
         day, missing = max(one.promised_on, today), one.quantity
-        lots = sorted(shelves.get(one.place, []), key=lambda lot: lot[0])
-        for lot in lots:
-            if lot[0] >= day:
-                taken = min(missing, lot[1])
-                lot[1] -= taken
+        lots = sorted(shelves.get(one.place, []), key=lambda row: row[0])
+        for row in lots:
+            if row[0] >= day:
+                taken = min(missing, row[1])
+                row[1] -= taken
                 missing -= taken
-        bad = [lot for lot in lots if lot[0] < day and lot[1] > 0]
+        bad = [row for row in lots if row[0] < day and row[1] > 0]
         if missing > 0 and bad:
             found.append(_finding(one, "bad", missing, bad[-1][0], ""))
-            for lot in bad:  # it stands for this one and for nobody else
-                taken = min(missing, lot[1])
-                lot[1] -= taken
+            for row in bad:  # it stands for this one and for nobody else
+                taken = min(missing, row[1])
+                row[1] -= taken
                 missing -= taken
     return found
 
