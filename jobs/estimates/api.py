@@ -198,7 +198,7 @@ class AnswerIn(Body):
 
 class GoAheadIn(Body):
     answers = serializers.ListField(child=AnswerIn(), min_length=1, max_length=2000, help_text="Left out: stays open.")
-    how = Choice(choices=[c for c in GoAhead.How.choices if c[0] != "link"])
+    how = Choice(choices=[c for c in GoAhead.How.choices if c[0] not in ("link", "limit")])
     said_by = Text(max_length=120, help_text="The customer's person.")
     said_at = Moment()
     note = Text(max_length=300, required=False)
@@ -219,7 +219,20 @@ class GoAheadOut(Out):
     recorded_by_id = Id(allow_null=True)
     document_hash = serializers.CharField(help_text="SHA-256 of what was shown.")
     note = serializers.CharField()
+    limit_used = Money(allow_null=True, help_text="By limit: how much of it, before tax.")
+    limit_of = Money(allow_null=True, help_text="How much it was, on one card.")
     answers = AnswerOut(source="lines", many=True)
+
+
+class LimitOut(Out):
+    currency = serializers.CharField()
+    limit = Money(
+        allow_null=True,
+        help_text="null: asked about everything. What the customer lets be done on a card without asking, before tax.",
+    )
+    used = Money(help_text="Of it, on this card.")
+    left = Money()
+    open = Money(help_text="What of this document could go on by it.")
 
 
 class EstimateQuery(Query):
@@ -282,6 +295,23 @@ class Estimates(Resource):
         if len(answers) != len(given):
             raise ValidationError({"answers": ["A line is named twice."]})
         return actions.record_go_ahead(pk, by=request.user, answers=answers, **body)
+
+    @verb("goahead.record", path="within-limit", status=201, out=GoAheadOut)
+    def within_limit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Go on with a notice of additional work without asking, within what is left of the customer's limit."""
+        return actions.go_on_within_limit(pk, by=request.user)
+
+    @reads("estimates.read", path="limit", out=LimitOut)
+    def limit(self, request: Any, pk: int) -> Any:
+        """What is left on its card of the customer's limit."""
+        found = queries.estimate(pk)
+        if found is None:
+            return None
+        limit = queries.limit_on(found.card)
+        amount = sum((x.net for x in queries.within_limit(found)), queries.ZERO)
+        return {
+            "currency": found.currency, "limit": limit.amount, "used": limit.used, "left": limit.left, "open": amount,
+        }  # fmt: skip
 
     @downloads("estimates.read")
     def pdf(self, request: Any, pk: int) -> tuple[bytes, str]:

@@ -119,6 +119,11 @@ class EstimateLineForm(PriceLineForm):
     )  # fmt: skip
     markup = DecimalField(label=_("Markup on that"), unit="%", required=False, max_digits=6, decimal_places=3)
 
+    def __init__(self, *args: Any, firm: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if firm:  # a firm quotation leaves no choice
+            del self.fields["pricing"]
+
 
 class WholeForm(forms.Form):
     """What belongs to a draft as a whole."""
@@ -157,7 +162,9 @@ class GoAheadForm(forms.Form):
     """The customer's word, line by line."""
 
     how = forms.ChoiceField(
-        label=_("How it was said"), choices=[c for c in GoAhead.How.choices if c[0] != "link"], widget=forms.RadioSelect
+        label=_("How it was said"),
+        choices=[c for c in GoAhead.How.choices if c[0] not in ("link", "limit")],
+        widget=forms.RadioSelect,
     )
     said_by = forms.CharField(label=_("Who said it"), max_length=120)
     said_at = forms.DateTimeField(label=_("When"), widget=DateTimeInput)

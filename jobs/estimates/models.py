@@ -3,7 +3,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 PERSON = settings.AUTH_USER_MODEL
 MONEY = {"max_digits": 18, "decimal_places": 4}
@@ -144,6 +144,7 @@ class GoAhead(models.Model):
         PHONE = "phone", "By phone"
         LETTER = "letter", "In writing"
         LINK = "link", "By the link sent"
+        LIMIT = "limit", "Within the limit agreed before"
 
     estimate = models.ForeignKey(Estimate, on_delete=models.PROTECT, related_name="go_aheads")
     how = models.CharField(max_length=10, choices=How.choices)
@@ -153,6 +154,17 @@ class GoAhead(models.Model):
     recorded_at = models.DateTimeField()
     document_hash = models.CharField(max_length=64, blank=True)  # SHA-256 of what was shown
     note = models.CharField(max_length=300, blank=True)
+    limit_used = models.DecimalField(**MONEY, null=True, blank=True)  # of what may be done without asking, before tax
+    limit_of = models.DecimalField(**MONEY, null=True, blank=True)  # how much that was then, on one card
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(how="limit", limit_used__gt=0, limit_of__gte=F("limit_used"))
+                | (~Q(how="limit") & Q(limit_used__isnull=True, limit_of__isnull=True)),
+                name="estimates_limit_said",
+            ),
+        )
 
 
 class GoAheadLine(models.Model):

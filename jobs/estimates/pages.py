@@ -88,6 +88,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "margin": showing.margin(lines) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
         "outlook": outlook.standing(row, lines),
+        "limit": _limit(row),
     }
     if may_edit:
         chosen = request.GET.get("line", "")
@@ -95,7 +96,9 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         if edited is not None:
             context |= {"line_form": _line_form(edited, may_discount), "edited": edited.pk}
         if "add" in request.GET:
-            context["add_form"] = forms.EstimateLineForm(new=True, may_discount=may_discount, initial=_new_line(row))
+            context["add_form"] = forms.EstimateLineForm(
+                new=True, may_discount=may_discount, firm=row.kind == Estimate.Kind.QUOTATION, initial=_new_line(row)
+            )
         days = business.profile().estimate_days
         until = clock.today() + timedelta(days=days)
         context["issue_form"] = forms.IssueForm(initial={"valid_until": until, "version": row.version})
@@ -103,6 +106,17 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
     context |= forms_with_errors
     status = max((status_of(f) for f in forms_with_errors.values() if isinstance(f, django_forms.Form)), default=200)
     return render(request, "jobs_estimates/estimate.html", context, status=status)
+
+
+def _limit(row: Estimate) -> dict[str, Any] | None:
+    """Of an open notice of additional work: whether it may go on without asking."""
+    if row.kind != Estimate.Kind.ADDITIONAL or queries.state_of(row) not in ("open", "answered"):
+        return None
+    limit, lines = queries.limit_on(row.card), queries.within_limit(row)
+    if limit.amount is None or not lines:
+        return None
+    amount = sum((x.net for x in lines), queries.ZERO)
+    return {"limit": limit, "amount": amount, "enough": 0 < amount <= limit.left}
 
 
 def _whole(row: Estimate) -> dict[str, Any]:
@@ -127,7 +141,8 @@ _LINE = (
 
 
 def _line_form(line: Any, may_discount: bool, data: Any = None) -> forms.EstimateLineForm:
-    return forms.EstimateLineForm(data, may_discount=may_discount, initial=stored_line(line, _LINE))
+    firm = line.estimate.kind == Estimate.Kind.QUOTATION
+    return forms.EstimateLineForm(data, may_discount=may_discount, firm=firm, initial=stored_line(line, _LINE))
 
 
 def stored_line(line: Any, names: tuple[str, ...]) -> dict[str, Any]:
@@ -139,8 +154,9 @@ def stored_line(line: Any, names: tuple[str, ...]) -> dict[str, Any]:
 
 @page("estimates.edit", "POST")
 def add_line(request: HttpRequest, pk: int) -> HttpResponse:
-    _found(pk)
-    form = forms.EstimateLineForm(request.POST, new=True, may_discount="estimates.discount" in by(request).rights)
+    firm = _found(pk).kind == Estimate.Kind.QUOTATION
+    may = "estimates.discount" in by(request).rights
+    form = forms.EstimateLineForm(request.POST, new=True, may_discount=may, firm=firm)
 
     def work() -> Any:
         return actions.add_line(pk, form.cleaned_data["version"], by=by(request), **form.values())
@@ -251,6 +267,13 @@ def go_ahead(request: HttpRequest, pk: int) -> HttpResponse:
     answer = submit(request, form, work, to=_url(pk), done=_("Recorded. What was agreed may start."))
     context = {"form": form, "estimate": row, "customer": row.card.customer}
     return answer or render(request, "jobs_estimates/go_ahead.html", context, status=status_of(form))
+
+
+@page("goahead.record", "POST")
+def within_limit(request: HttpRequest, pk: int) -> HttpResponse:
+    _found(pk)
+    work = partial(actions.go_on_within_limit, pk, by=by(request))
+    return press(request, work, to=_url(pk), back=_url(pk), done=_("It goes on within the customer's limit."))
 
 
 @page("estimates.read")

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet, Sum
 
-from jobs.cards.models import Stage
+from jobs.cards.models import JobCard, Stage
 from shop.kernel import clock
 from shop.trail.models import TrailRow
 from shop.trail.record import kind_of
@@ -18,6 +18,7 @@ from . import agreed
 from .agreed import Answer
 from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine
 
+ZERO = Decimal(0)
 STATES = {
     "draft": ("Draft", "draft"),
     "open": ("Waits for the customer's word", "sent"),
@@ -183,6 +184,7 @@ class Agreed:
     answer: Answer
     at_price: EstimateLine | None
     family: frozenset[int]  # this line and those of earlier revisions that it replaces
+    capped: bool = False  # agreed by the customer's limit: billed as it stands, never more
 
 
 def agreed_on_card(card_id: int) -> list[Agreed]:
@@ -194,15 +196,44 @@ def agreed_on_card(card_id: int) -> list[Agreed]:
     words = {line: answer for each in standing.values() for line, answer in each.items()}
     wanted = set(words) | {a.line for a in words.values() if a.line}
     rows = EstimateLine.objects.select_related("estimate", "stage", "part").in_bulk(wanted)
+    answered = [a.line for a in words.values() if a.line and a.accepted]
+    how = dict(
+        GoAheadLine.objects.filter(line__in=answered).order_by("go_ahead_id").values_list("line_id", "go_ahead__how")
+    )
     return [
         Agreed(
             rows[pk],
             answer,
             rows[answer.line] if answer.line and answer.accepted else None,
             frozenset(agreed.family(pk, replaces)),
+            how.get(answer.line or 0) == GoAhead.How.LIMIT,
         )
         for pk, answer in sorted(words.items(), key=lambda x: (rows[x[0]].estimate_id, rows[x[0]].position))
     ]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What a customer lets be done without asking on one card, before tax, and what was used of it there."""
+
+    amount: Decimal | None  # None: asked about everything
+    used: Decimal
+
+    @property
+    def left(self) -> Decimal:
+        return max(ZERO, (self.amount or ZERO) - self.used)
+
+
+def limit_on(card: JobCard) -> Limit:
+    """In the shop's currency, which never changes. What was once used stays used."""
+    used = GoAhead.objects.filter(estimate__card=card, how=GoAhead.How.LIMIT).aggregate(s=Sum("limit_used"))["s"]
+    return Limit(card.customer.extra_work_limit, used or ZERO)
+
+
+def within_limit(estimate: Estimate) -> list[EstimateLine]:
+    """Lines that a limit could let go on: not optional, and never answered, in no revision."""
+    standing = answers(estimate)
+    return [x for x in lines(estimate_id=estimate.pk) if not x.optional and standing[x.pk].line is None]
 
 
 def removed_stages(stage_ids: Iterable[int]) -> set[int]:

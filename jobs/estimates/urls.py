@@ -15,5 +15,6 @@ urlpatterns = [
     path("estimates/<int:pk>/revise/", pages.revise, name="revise"),
     path("estimates/<int:pk>/withdraw/", pages.withdraw, name="withdraw"),
     path("estimates/<int:pk>/go-ahead/", pages.go_ahead, name="go-ahead"),
+    path("estimates/<int:pk>/within-limit/", pages.within_limit, name="within-limit"),
     path("estimates/<int:pk>/pdf/", pages.pdf, name="pdf"),
 ]

@@ -100,34 +100,41 @@ def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decim
 def _agreed_line(a: Agreed, billed: frozenset[int]) -> AgreedLine:
     at = a.at_price or a.line
     return AgreedLine(
-        key=a.line.pk, kind=at.kind, pricing=at.pricing, quantity=at.quantity, stage=at.stage_id, part=at.part_id,
+        key=a.line.pk, kind=at.kind, pricing=_pricing(a, at), quantity=at.quantity, stage=at.stage_id, part=at.part_id,
         accepted=a.at_price is not None, declined=a.answer.line is not None and not a.answer.accepted,
         billed=bool(a.family & billed), percent=at.basis.get("price") == "percent", text=at.text,
     )  # fmt: skip
+
+
+def _pricing(a: Agreed, at: EstimateLine) -> str:
+    """What went on under the customer's limit is charged as it was said, or the limit would be none."""
+    return pricing.FIXED if a.capped else at.pricing
 
 
 def item(bill: Bill, job: Job, prices: Prices) -> tuple[Item, EstimateLine | None]:
     """The priced line for one bill, and the estimate line it was agreed by."""
     if bill.line is None:
         return _not_estimated(bill, job, prices), None
-    at = job.agreed[bill.line].at_price
+    agreed = job.agreed[bill.line]
+    at = agreed.at_price
     assert at is not None  # noqa: S101 - only accepted lines are billed
+    how_priced = _pricing(agreed, at)
     tax = prices.tax(at.tax_code)  # of today: a rate may have changed since it was agreed
-    how = {"labour": "booked", "part": "used"}.get(at.kind, "agreed") if at.pricing != pricing.FIXED else "agreed"
+    how = {"labour": "booked", "part": "used"}.get(at.kind, "agreed") if how_priced != pricing.FIXED else "agreed"
     basis: dict[str, Any] = {
         "quantity": how,
         "price": "agreed",
         "agreed": estimates.ref(at.estimate).replace("estimate ", "", 1),
         **{k: at.basis[k] for k in ("part_number", "stage") if k in at.basis},
     }
-    if at.basis.get("price") == "percent" and at.pricing != pricing.FIXED:
+    if at.basis.get("price") == "percent" and how_priced != pricing.FIXED:
         basis |= {"quantity": "lump", "price": "percent", "percent": at.basis["percent"], "base": "0"}
     elif bill.quantity != at.quantity:
         basis["estimated"] = qty(at.quantity, at.unit)
     return Item(
         kind=at.kind, text=at.text, detail=at.detail, quantity=bill.quantity, unit=at.unit, unit_price=at.unit_price,
         tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent,
-        discount_percent=at.discount_percent, discount_reason=at.discount_reason, pricing=at.pricing,
+        discount_percent=at.discount_percent, discount_reason=at.discount_reason, pricing=how_priced,
         stage_id=at.stage_id, part_id=at.part_id, cost=_cost(bill, job), basis=basis,
     ), at  # fmt: skip
 

@@ -37,7 +37,7 @@ class CustomerBase(Body):
         digits=14,
         required=False,
         allow_null=True,
-        help_text="Extra work up to this without asking, before tax.",
+        help_text="Extra work on a card up to this without asking, before tax, in the shop's currency.",
     )
     note = Text(max_length=4000, lines=True, required=False)
     despite_duplicates = Flag(required=False, help_text=_DESPITE)

@@ -62,7 +62,7 @@ class CustomerForm(forms.Form):
     )
     extra_work_limit = DecimalField(
         label=_("Extra work without asking, up to"), max_digits=14, decimal_places=4, min_value=0, required=False,
-        help_text=_("Before tax. Empty: ask about everything."),
+        help_text=_("On each card, before tax. Empty: ask about everything."),
     )  # fmt: skip
     note = forms.CharField(label=_("Note"), max_length=4000, required=False, widget=forms.Textarea({"rows": 3}))
 

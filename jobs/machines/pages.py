@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import get_language
 
+from shop.business import queries as business
 from shop.kernel.countries import country_name
 from shop.kernel.errors import DomainError
 from shop.people.pages.who import by
@@ -81,6 +82,7 @@ def customer(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "customer": row, "machines": machines, "document_language": entries.LANGUAGES.get(row.language, row.language),
         "country": country_name(row.country, (get_language() or "en").split("-")[0]),
+        "currency": business.profile().currency,
     }  # fmt: skip
     return render(request, "jobs_machines/customer.html", context)
 

@@ -13,6 +13,7 @@ from PIL import Image
 
 from jobs.estimates import actions as estimates
 from jobs.estimates import outlook
+from jobs.machines import actions as machines
 from jobs.replies import actions
 from jobs.replies.models import Reply
 from shop.documents import actions as documents
@@ -164,3 +165,22 @@ def test_the_range_stands_on_the_page(link):
     assert outlook.standing(link.estimate, list(link.estimate.lines.all())) is not None
     assert b"How sure" not in make.Phone(link).open().content
     assert b"Careful: " in make.Phone(link).open().content
+
+
+@pytest.mark.parametrize(("limit", "words"), [("300", "Go on within the limit"), ("50", "That is beyond it")])
+def test_a_notice_within_the_limit_and_beyond(chromium, live_server, owner, settings, tmp_path, limit, words):  # noqa: F811
+    settings.MEDIA_ROOT = tmp_path
+    customer = quote.customer()
+    machines.edit_customer(customer.pk, None, by=owner, extra_work_limit=Decimal(limit))
+    card, *_ = quote.job(owner, customer)
+    quote.agreed(owner, card)
+    quote.stage(owner, card, "Weld the manifold", kind="rework", standard_hours=Decimal(1))
+    notice = quote.issued(owner, card, kind="additional")
+    cookies = cookies_of(owner, live_server.url)
+    for width in (360, 1366):
+        with visit(chromium, f"{live_server.url}/estimates/{notice.pk}/", width=width, cookies=cookies) as seen:
+            assert seen.page.get_by_text(words).is_visible()
+            assert seen.flaws() == []
+            picture(seen.page, f"9-limit-{limit}-{width}")
+    with visit(chromium, f"{live_server.url}/customers/{customer.pk}/", cookies=cookies) as seen:
+        assert seen.page.get_by_text(f"up to €{limit}.00 on a card, before tax").is_visible()

@@ -5,13 +5,16 @@ from __future__ import annotations
 
 import time
 import uuid
+from decimal import Decimal
 
 import pytest
 
-from jobs.cards.models import Stage
+from jobs.cards.models import JobCard, Stage
 from jobs.estimates import actions as estimates
 from jobs.estimates.actions import answers as recording
+from jobs.estimates.actions import limit
 from jobs.estimates.models import Estimate, GoAhead
+from jobs.machines import actions as machines
 from jobs.replies import actions, queries
 from jobs.replies.models import CustomerLink, Reply
 from tests.factories import estimates as quote
@@ -163,3 +166,44 @@ def test_link_and_telephone_at_once_both_count_once(owner):
         last = GoAhead.objects.filter(estimate=link.estimate_id).order_by("-id").first()
         assert last.how == "phone"
         assert set(make.standing(link.estimate).values()) == {"declined"}
+
+
+def notices(owner, many: int) -> list[int]:
+    """So many issued notices of 80 each, on one card of a customer with a limit of 100."""
+    customer = quote.customer()
+    machines.edit_customer(customer.pk, None, by=owner, extra_work_limit=Decimal(100))
+    card, *_ = quote.job(owner, customer)
+    made = []
+    for n in range(many):
+        draft = quote.draft(owner, card, kind="additional")
+        for line in draft.lines.all():
+            estimates.remove_line(line.pk, None, by=owner)
+        estimates.add_line(draft.pk, None, by=owner, text=f"Weld {n}", unit_price=Decimal(80))
+        made.append(estimates.issue_estimate(draft.pk, None, by=owner).pk)
+    return made
+
+
+def use_at_once(owner, monkeypatch) -> list:
+    check = limit.queries.limit_on
+
+    def slowly(card):
+        found = check(card)
+        time.sleep(0.2)
+        return found
+
+    made = notices(owner, 4)
+    monkeypatch.setattr(limit.queries, "limit_on", slowly)
+    return race([lambda pk=pk: estimates.go_on_within_limit(pk, by=owner) for pk in made])
+
+
+def test_two_notices_at_once_do_not_use_the_same_limit(owner, monkeypatch):
+    assert outcomes(use_at_once(owner, monkeypatch)) == {"done": 1, "refused": 3}
+    assert sum(g.limit_used for g in GoAhead.objects.filter(how="limit")) == 80
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_the_limit_is_overdrawn(owner, monkeypatch):
+    monkeypatch.setattr(limit, "lock_card", lambda pk: JobCard.objects.get(pk=pk))
+    results = use_at_once(owner, monkeypatch)
+    assert outcomes(results)["done"] > 1, results
+    assert sum(g.limit_used for g in GoAhead.objects.filter(how="limit")) > 100

@@ -13,6 +13,7 @@ from .drafting import (
     set_discount,
 )
 from .issuing import fingerprint, issue_estimate, new_revision, withdraw_estimate
+from .limit import go_on_within_limit
 
 __all__ = [
     "add_line",
@@ -22,6 +23,7 @@ __all__ = [
     "edit_estimate",
     "edit_line",
     "fingerprint",
+    "go_on_within_limit",
     "issue_estimate",
     "move_line",
     "new_revision",

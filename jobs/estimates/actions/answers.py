@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 from jobs.cards import actions as cards
 from jobs.draws import actions as draws
@@ -36,18 +37,21 @@ def record_go_ahead(
     said_at: datetime,
     note: str = "",
     for_whom: Person | None = None,
+    limit: tuple[Decimal, Decimal] | None = None,
 ) -> GoAhead:
     """Write down the customer's yes (True) or no (False) to lines of an issued estimate; lines left out stay open.
 
     Stages of accepted lines may start and their parts are kept for them; of declined ones they may not. A later answer
-    wins for its lines. `how`: in-person, phone, letter or link. `by`: who wrote it down, None for the customer's own answer by
+    wins for its lines. `how`: in-person, phone, letter, link, or limit with `limit` (what is used of it, how much it is; see
+    `go_on_within_limit`). `by`: who wrote it down, None for the customer's own answer by
     link; `for_whom` sent that link, and what follows from it (clocks, parts kept) is done in that name. Raises NotFound, BadInput, Refused for a draft or one
     that was superseded, withdrawn, or whose validity has run out.
     """
     estimate = claim(Estimate, estimate_id, None)
     refuse_unanswerable(estimate)
-    if how not in GoAhead.How.values:
-        raise field_error("how", "Choose one of: " + ", ".join(GoAhead.How.values) + ".", code="unknown-how")
+    if how not in GoAhead.How.values or (how == GoAhead.How.LIMIT) != (limit is not None):
+        ways = [x for x in GoAhead.How.values if x != GoAhead.How.LIMIT]
+        raise field_error("how", "Choose one of: " + ", ".join(ways) + ".", code="unknown-how")
     said_by = clean_line(said_by, field="said_by", required=True, max_length=120)
     note = clean_line(note, field="note", max_length=300)
     now = clock.now()
@@ -69,7 +73,7 @@ def record_go_ahead(
         raise field_error("answers", "Say yes or no to at least one line.", code="no-answers")
     row = GoAhead.objects.create(
         estimate=estimate, how=how, said_by=said_by, said_at=said_at, recorded_by=by, recorded_at=now,
-        document_hash=fingerprint(estimate), note=note,
+        document_hash=fingerprint(estimate), note=note, limit_used=limit and limit[0], limit_of=limit and limit[1],
     )  # fmt: skip
     GoAheadLine.objects.bulk_create(
         GoAheadLine(go_ahead=row, line_id=line, accepted=yes) for line, yes in sorted(answers.items())

@@ -254,6 +254,11 @@ def _take_values(line: EstimateLine, values: dict[str, Any], by: Person, prices:
             basis |= {("price" if name == "unit_price" else "quantity"): "hand", "by": by.name}
     if "pricing" in given and given["pricing"] not in EstimateLine.Pricing.values:
         raise field_error("pricing", "Choose fixed or as-done.", code="unknown-pricing")
+    if line.estimate.kind == Estimate.Kind.QUOTATION and given.get("pricing", line.pricing) != pricing.FIXED:
+        raise field_error(
+            "pricing", "A firm quotation binds its price: write an estimate for what is billed by what was done.",
+            code="firm-quotation",
+        )  # fmt: skip
     if given.get("stage_id"):
         _same_card(given["stage_id"], line.estimate)
     if "tax_code" in given or new:
