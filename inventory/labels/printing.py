@@ -41,9 +41,11 @@ def labels_of(picks: Sequence[Pick]) -> list[shapes.Label]:
     """A label for each, as often as it is wanted. Raises BadInput as `pdf`."""
     found: list[shapes.Label] = []
     wrong: list[str] = []
+    codes = [pick.code for pick in picks]
+    lots, bins = shelf.lots_numbered(codes), shelf.bins_coded(codes)
     for pick in picks:
         try:
-            found += [_label(pick.code)] * pick.count
+            found += [_label(pick.code, lots.get(pick.code.upper()), bins.get(pick.code.upper(), []))] * pick.count
         except BadInput as error:
             wrong.append(error.message)
     if wrong:
@@ -51,12 +53,10 @@ def labels_of(picks: Sequence[Pick]) -> list[shapes.Label]:
     return found
 
 
-def _label(code: str) -> shapes.Label:
+def _label(code: str, lot: Lot | None, bins: Sequence[Bin]) -> shapes.Label:
     """Our lot number first, then a bin, then a part: as a scan is understood."""
-    lot = shelf.lots(number=code).first()
     if lot:
         return _of_lot(lot)
-    bins = shelf.bins_with_code(code)
     if len(bins) > 1:
         named = " or ".join(f"{b.site.code}/{b.code}" for b in bins)
         raise field_error("codes", f"Bin {code[:40]} is at several sites. Write {named}.", code="unknown-code")

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import DecimalField, F, Max, OuterRef, Q, QuerySet, Subquery, Sum
-from django.db.models.functions import Coalesce, Greatest
+from django.db.models.functions import Coalesce, Greatest, Upper
 
 from inventory.parts import codes
 from inventory.parts import queries as parts
@@ -151,6 +151,27 @@ def bins_with_code(code: str) -> list[Bin]:
     if slash:
         rows = rows.filter(site__code__iexact=site)
     return list(rows.select_related("site").order_by("site_id"))
+
+
+def bins_coded(codes: Collection[str]) -> dict[str, list[Bin]]:
+    """Bins in use by each of these codes in capitals, in one query; "QUAY/A3-02" means that site's."""
+    wanted = {code.strip().upper() for code in codes}
+    tails = {code.rpartition("/")[2] for code in wanted}
+    as_typed = {code.strip().rpartition("/")[2] for code in codes}
+    rows = Bin.objects.filter(archived_at__isnull=True).annotate(capitals=Upper("code"))
+    rows = rows.filter(Q(capitals__in=tails) | Q(code__in=as_typed))  # SQLite knows capitals of plain letters only
+    found: dict[str, list[Bin]] = {}
+    for row in rows.select_related("site").order_by("site_id"):
+        for code in (row.code.upper(), f"{row.site.code}/{row.code}".upper()):
+            if code in wanted:
+                found.setdefault(code, []).append(row)
+    return found
+
+
+def lots_numbered(numbers: Collection[str]) -> dict[str, Lot]:
+    """Lots by our numbers in capitals, in one query."""
+    rows = Lot.objects.filter(number__in={n.strip().upper() for n in numbers}).select_related("part")
+    return {row.number.upper(): row for row in rows}
 
 
 def lying_in(bin_id: int) -> QuerySet[Balance]:

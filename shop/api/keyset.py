@@ -35,7 +35,7 @@ def page(rows: QuerySet[Any], order: Sequence[str], *, limit: int, cursor: str |
         except (TypeError, ValueError) as error:
             raise _bad() from error
     try:
-        found = list(rows.order_by(*effective)[: limit + 1])
+        found = list(_first(rows, effective, limit + 1))
     except (TypeError, ValueError, OverflowError) as error:
         raise _bad() from error
     more, found = len(found) > limit, found[:limit]
@@ -48,6 +48,15 @@ def page(rows: QuerySet[Any], order: Sequence[str], *, limit: int, cursor: str |
         _encode(order, found[-1], backwards=False) if has_next else None,
         _encode(order, found[0], backwards=True) if has_previous else None,
     )
+
+
+def _first(rows: QuerySet[Any], order: Sequence[str], most: int) -> QuerySet[Any]:
+    """The first rows, found by their keys alone before anything is joined to them: else a planner may begin at the other
+    end of a join and sort the whole table for one page."""
+    query = rows.query
+    if not query.select_related or query.distinct or query.combinator:
+        return rows.order_by(*order)[:most]
+    return rows.filter(pk__in=rows.order_by(*order).values("pk")[:most]).order_by(*order)
 
 
 def _flip(field: str) -> str:

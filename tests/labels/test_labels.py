@@ -6,6 +6,8 @@ import uuid
 from decimal import Decimal as D
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.labels import actions, papers, picking, printing
@@ -170,6 +172,21 @@ def test_over_the_api(api, stores, mechanic, things, tmp_path):
     assert api(mechanic).get(f"label-papers/{pk}/pdf/", codes="A3-02", size="9").status_code == 400
     small = api(stores).post("label-papers/", body | {"name": "y", "height": "5"})
     assert (small.status_code, small.json()["type"]) == (400, "/api/problems/label-too-small")
+
+
+def test_labels_of_all_bins_take_no_more_queries(api, stores, things):
+    sheet = paper(stores)
+    stock.bin_(stores, "A3-03")
+
+    def count():
+        with CaptureQueriesContext(connection) as seen:
+            assert api(stores).get(f"/api/v1/label-papers/{sheet.pk}/pdf/").status_code == 200
+        return len(seen)
+
+    few = count()
+    for n in range(10, 20):
+        stock.bin_(stores, f"b{n}")
+    assert count() == few
 
 
 def test_presets_hold_a_code():
