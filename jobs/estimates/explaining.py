@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -10,6 +11,7 @@ from shop.ui.formats import money, number, qty
 from . import pricing
 from .pricing import Priced
 
+MOST_SUMMANDS = 12
 QUANTITIES = {
     "standard": "Quantity: the standard hours of stage {stage}.",
     "booked": "Quantity: the hours booked on stage {stage}.",
@@ -71,6 +73,36 @@ def arithmetic(row: Priced, currency: str) -> str:
             f" = {money(net, currency)}"
         )
     return text + "."
+
+
+def section(nets: Sequence[Decimal], currency: str) -> str:
+    """The sum under the lines of one kind: "€238.00 + €85.00 = €323.00."; of many lines only how many there are."""
+    total = money(sum(nets, Decimal(0)), currency)
+    if len(nets) > MOST_SUMMANDS:
+        return f"The {len(nets)} lines above: {total}."
+    return " + ".join(money(x, currency) for x in nets) + f" = {total}."
+
+
+def margin(net: Decimal, cost: Decimal, currency: str) -> str:
+    """What is left of a net when the cost that is known is taken off."""
+    return f"{money(net, currency)} − cost {money(cost, currency)} = {money(net - cost, currency)}."
+
+
+def net(doc: Any) -> str:
+    """The total without tax, from the lines and the discount on all of them."""
+    lines, cur = f"The sum of all lines that count: {money(doc.sum_net, doc.currency)}", doc.currency
+    if not doc.discount_percent:
+        return f"{lines}."
+    return f"{lines}; less the discount {money(doc.sum_net - doc.total_net, cur)} = {money(doc.total_net, cur)}."
+
+
+def outlook(careful: bool) -> str:
+    """What a likely or careful figure is; its inputs are the lines and the shop's own hours."""
+    below = "four of five" if careful else "half"
+    return (
+        f"Of all ways the open hours can turn out, {below} stay below this. Hours vary as finished stages of ours did; parts, "
+        "work sent out and agreed prices are certain. It is reckoned on the whole, so it is no sum of figures by line."
+    )
 
 
 def document(doc: Any) -> list[tuple[str, str]]:

@@ -22,7 +22,7 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from . import actions, forms, outlook, printing, queries, showing, wording
+from . import actions, explaining, forms, outlook, printing, queries, showing, wording
 from .models import Estimate
 
 
@@ -85,9 +85,10 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "said": list(queries.go_aheads(row.pk)) if row.issued_at else [],
         "revisions": queries.with_words(queries.revisions(row)) if row.number else [],
         "history": [wording.entry(t) for t in queries.history(row)[:50]],
-        "margin": showing.margin(lines) if "margin.read" in person.rights else None,
+        "margin": showing.margin(lines, row.currency) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
         "outlook": outlook.standing(row, lines),
+        "outlook_how": {"likely": explaining.outlook(False), "careful": explaining.outlook(True)},
         "limit": _limit(row),
     }
     if may_edit:

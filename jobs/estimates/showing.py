@@ -22,6 +22,7 @@ class Row:
     mark: str = ""
     word: str = ""
     margin: Decimal | None = None
+    margin_how: str = ""
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class Section:
     rows: list[Row]
     net: Decimal
     counted: bool = True
+    how: str = ""
 
 
 def sections(lines: Iterable[Any], currency: str, answers: Mapping[int, str] | None = None) -> list[Section]:
@@ -47,8 +49,10 @@ def sections(lines: Iterable[Any], currency: str, answers: Mapping[int, str] | N
         for line in inside:
             mark, word = ANSWERS[answers.get(line.pk, "open")] if answers is not None else ("", "")
             margin = round_money(line.net - line.cost, currency) if line.cost is not None else None
-            rows.append(Row(line, explaining.line(line, currency), mark, word, margin))
-        found.append(Section(title, rows, sum((x.net for x in inside), Decimal(0)), counted))
+            left = "" if line.cost is None else explaining.margin(line.net, line.cost, currency)
+            rows.append(Row(line, explaining.line(line, currency), mark, word, margin, left))
+        nets = [x.net for x in inside]
+        found.append(Section(title, rows, sum(nets, Decimal(0)), counted, explaining.section(nets, currency)))
     return found
 
 
@@ -67,7 +71,7 @@ def totals(doc: Any) -> list[Sum]:
     if doc.discount_percent:
         found.append(Sum("Lines", doc.sum_net, how["Lines"]))
         found.append(Sum("Discount", doc.total_net - doc.sum_net, how["Discount"]))
-    found.append(Sum("Without VAT", doc.total_net, how["Lines"]))
+    found.append(Sum("Without VAT", doc.total_net, explaining.net(doc)))
     for g in doc.tax_groups:
         label = f"VAT {Decimal(g['percent']).normalize():f} %"
         found.append(Sum(label, Decimal(g["tax"]), how[label]))
@@ -83,6 +87,7 @@ class Margin:
     net: Decimal
     cost: Decimal
     unknown: int
+    how: str = ""
 
     @property
     def amount(self) -> Decimal:
@@ -93,10 +98,9 @@ class Margin:
         return (self.amount * 100 / self.net).quantize(Decimal("0.1")) if self.net else None
 
 
-def margin(lines: Iterable[Any]) -> Margin:
+def margin(lines: Iterable[Any], currency: str) -> Margin:
     """Of the lines whose cost is known; how many aren't. Owner only."""
     counted = [x for x in lines if pricing.is_counted(x)]
     known = [x for x in counted if x.cost is not None]
-    return Margin(
-        sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0)), len(counted) - len(known)
-    )
+    net, cost = sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0))
+    return Margin(net, cost, len(counted) - len(known), explaining.margin(net, cost, currency))

@@ -74,7 +74,7 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "settled_by": list(queries.allocations(invoice_id=row.pk).order_by("id")),
         "notes": row.credit_notes.order_by("id"),
         "history": [entry(t) for t in queries.history(row)[:50]],
-        "margin": showing.margin(lines) if "margin.read" in person.rights else None,
+        "margin": showing.margin(lines, row.currency) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
         "electronic": einvoice.possible(row), "may_override": rights["may_override"],
     }  # fmt: skip
