@@ -2,12 +2,15 @@
 
 In its AppConfig.ready():
 
-    arrivals.listen(keep_for_its_card)      # keep_for_its_card(by, arrived), inside the receipt's own transaction
+    arrivals.listen(keep_for_its_card, ahead=hold_cards)
+
+`keep_for_its_card(by, arrived)` is called inside the receipt's own transaction, once they lie on the shelf. `ahead(part_ids)` is
+called in it before the stock is locked, to lock what has to be locked first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -26,16 +29,24 @@ class Arrived(NamedTuple):
 
 
 Listener = Callable[[Person, Arrived], None]
-_listeners: dict[Listener, None] = {}
+Ahead = Callable[[Collection[int]], None]
+_listeners: dict[Listener, Ahead | None] = {}
 
 
-def listen(listener: Listener) -> None:
+def listen(listener: Listener, *, ahead: Ahead | None = None) -> None:
     """Call it for whatever comes of an order, but for what went into quarantine. Adding it again changes nothing."""
-    _listeners[listener] = None
+    _listeners[listener] = ahead
 
 
 def forget(listener: Listener) -> None:
     _listeners.pop(listener, None)
+
+
+def expect(part_ids: Collection[int]) -> None:
+    """These parts are about to come."""
+    for ahead in list(_listeners.values()):
+        if ahead is not None:
+            ahead(part_ids)
 
 
 def tell(by: Person, arrived: Arrived) -> None:

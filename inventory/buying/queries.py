@@ -72,6 +72,18 @@ def offer(pk: int) -> Offer | None:
     return Offer.objects.select_related("part", "supplier").prefetch_related("prices").filter(pk=pk).first()
 
 
+def usual_offers(part_ids: Collection[int] | None = None) -> dict[int, Offer]:
+    """Of each of these parts, or of all, the offer it is ordered by when nobody says otherwise: the preferred one, else the
+    oldest, of those in use; with supplier and prices."""
+    rows = Offer.objects.filter(archived_at__isnull=True, supplier__archived_at__isnull=True)
+    if part_ids is not None:
+        rows = rows.filter(part_id__in=part_ids)
+    found: dict[int, Offer] = {}
+    for offer in rows.select_related("supplier").prefetch_related("prices").order_by("part_id", "-preferred", "id"):
+        found.setdefault(offer.part_id, offer)
+    return found
+
+
 def offers_with_gtin(gtin: str, supplier_id: int | None = None) -> list[Offer]:
     """Offers in use of the package that a GTIN of 14 digits stands for, those of the supplier first."""
     found = list(Offer.objects.filter(gtin=gtin, archived_at__isnull=True).select_related("part").order_by("pk"))
@@ -149,7 +161,9 @@ class Coming(NamedTuple):
     part_id: int
     site_id: int
     line_id: int
+    order_id: int
     order: str
+    supplier: str
     quantity: Decimal
     due_on: date | None
     label: str
@@ -157,11 +171,14 @@ class Coming(NamedTuple):
 
 def coming(part_ids: Collection[int] | None = None) -> Iterable[Coming]:
     """What is awaited of these parts, or of all, in one query, the soonest first."""
-    rows = OrderLine.objects.filter(OPEN_LINES).select_related("order")
+    rows = OrderLine.objects.filter(OPEN_LINES).select_related("order__supplier")
     if part_ids is not None:
         rows = rows.filter(part_id__in=part_ids)
     for x in rows.order_by(F("due_on").asc(nulls_last=True), "id"):
-        yield Coming(x.part_id, x.order.site_id, x.pk, x.order.number, x.open, x.due_on, x.label)
+        order = x.order
+        yield Coming(
+            x.part_id, order.site_id, x.pk, order.pk, order.number, order.supplier.name, x.open, x.due_on, x.label
+        )  # fmt: skip
 
 
 # --- receipts ---------------------------------------------------------------------------------------

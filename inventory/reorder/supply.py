@@ -49,18 +49,10 @@ def coming() -> list[Coming]:
 
 def sources() -> dict[int, Source]:
     """Of each part, the offer it is ordered by when nobody says otherwise: the preferred one, else the oldest."""
-    rows = (
-        Offer.objects.filter(archived_at__isnull=True, supplier__archived_at__isnull=True)
-        .select_related("supplier")
-        .prefetch_related("prices")
-        .order_by("part_id", "-preferred", "id")
-    )
     took, home = buying.lead_times(), business.profile().currency
-    found: dict[int, Source] = {}
-    for offer in rows:
-        if offer.part_id not in found:
-            found[offer.part_id] = _source(offer, took.get((offer.supplier_id, offer.part_id)), home)
-    return found
+    return {
+        part: _source(offer, took.get((offer.supplier_id, part)), home) for part, offer in buying.usual_offers().items()
+    }
 
 
 def _source(offer: Offer, took: LeadTime | None, home: str) -> Source:

@@ -6,6 +6,8 @@ from typing import Any
 
 from jobs.cards import api as cards
 from jobs.cards import queries
+from jobs.draws import actions as draws
+from jobs.draws.api.shapes import OrderedOut
 from jobs.timebook import api as timebook
 from shop.api.files import downloads
 from shop.api.kit import verb
@@ -28,6 +30,11 @@ class Cards(timebook.Cards):
     def cancel(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Refused while a clock runs or something drawn is still in hand."""
         return queries.card(actions.cancel_card(pk, by=request.user, **body).pk)
+
+    @verb("draws.order", path="order-missing", out=OrderedOut)
+    def order_missing(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Order all that the card lacks, onto the draft orders of who sells it; on arrival it is kept for the card first."""
+        return draws.order_missing(pk, by=request.user)
 
     @downloads("cards.read", path="build-record")
     def build_record(self, request: Any, pk: int) -> tuple[bytes, str]:

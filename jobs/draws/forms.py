@@ -15,7 +15,7 @@ from shop.kernel import clock
 from shop.ui.formats import day, unit_sign
 from shop.ui.forms import DecimalField
 
-from .templatetags.draws import many
+from .templatetags.draws import many, share_words
 
 WIDE = {"max_digits": 18, "decimal_places": 6}
 
@@ -83,6 +83,36 @@ class NeedForm(PackedForm):
         super().__init__(*args, **kwargs)
         self.fields = {"quantity": _quantity(part), **self.fields}
         self.put_packages(part)
+
+
+class MoveForm(forms.Form):
+    """From which other need, what of it, and how much. `source`: "need:" is the shelf, "need:line" an order line."""
+
+    source = forms.ChoiceField(label=_("What another card has"))
+    reason = _note(help_text=_("Both cards keep it."))
+
+    def __init__(self, *args: Any, part: Part, rivals: Sequence[Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields = {"source": self.fields["source"], "quantity": _quantity(part), "reason": self.fields["reason"]}
+        choices = []
+        for rival in rivals:
+            card = rival.need.stage.card.number
+            if rival.supply.kept:
+                said = _("%(many)s kept on the shelf") % {"many": many(rival.supply.kept, part)}
+                choices.append((f"{rival.need.pk}:", f"{card}: {said}"))
+            for share in rival.supply.coming:
+                if share.line.order:
+                    choices.append((f"{rival.need.pk}:{share.line.pk}", f"{card}: {share_words(share, part)}"))
+        self.fields["source"].choices = [("", _("Choose")), *choices]  # type: ignore[attr-defined]
+        self.any = bool(choices)
+
+    def values(self) -> dict[str, Any]:
+        need, _sep, line = self.cleaned_data["source"].partition(":")
+        return {
+            "from_need_id": int(need),
+            "order_line_id": int(line) if line else None,
+            "quantity": self.cleaned_data["quantity"],
+        }
 
 
 class EditNeedForm(NeedForm):

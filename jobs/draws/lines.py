@@ -12,6 +12,7 @@ from jobs.cards.models import JobCard, Stage
 
 from . import queries
 from .models import Draw, Need
+from .supply import Supply, kept_for, supplies
 
 ZERO = Decimal(0)
 
@@ -19,13 +20,15 @@ ZERO = Decimal(0)
 @dataclass(frozen=True)
 class PartLine:
     """A part on a stage: what is needed (0 when nobody asked for it beforehand), kept on the shelf, drawn less returned,
-    fitted, spent, and in hand at the bench. All in the part's unit. `free`: what is free on the shelf now."""
+    fitted, spent, and in hand at the bench. All in the part's unit. `free`: what is free on the shelf now, whoever gets it;
+    `supply`: what it gets of that and of what is coming."""
 
     stage: Stage
     part: Part
     need: Need | None
     draws: tuple[Draw, ...]
     free: Decimal
+    supply: Supply | None = None  # of what is left to draw, while the card is open
 
     @property
     def needed(self) -> Decimal:
@@ -33,7 +36,7 @@ class PartLine:
 
     @property
     def kept(self) -> Decimal:
-        return kept(self.need) if self.need else ZERO
+        return kept_for(self.need) if self.need else ZERO
 
     @property
     def drawn(self) -> Decimal:
@@ -78,19 +81,18 @@ class PartLine:
         return max(self.to_draw - self.kept, ZERO)
 
     @property
+    def coming(self) -> Decimal:
+        """What it gets of orders."""
+        return self.supply.on_order if self.supply else ZERO
+
+    @property
     def short(self) -> Decimal:
-        """Missing, and not free on the shelf either."""
-        return max(self.missing - self.free, ZERO)
-
-
-def kept(need: Need) -> Decimal:
-    """What is kept on the shelf for a need (with its reservation at hand)."""
-    held = need.reservation
-    return held.quantity if held is not None and held.ended_at is None else ZERO
+        """Missing, neither free on the shelf nor coming."""
+        return self.supply.short if self.supply else max(self.missing - self.free, ZERO)
 
 
 def of_card(card: JobCard) -> list[PartLine]:
-    """The parts of all stages of a card, in their order; five queries however many there are."""
+    """The parts of all stages of a card, in their order; seven queries however many there are."""
     return together(queries.needs(card.pk), queries.draws(card.pk), card.site_id)
 
 
@@ -107,9 +109,20 @@ def together(needs: Iterable[Need], drawn: Iterable[Draw], site_id: int) -> list
     for row in drawn:
         taken.setdefault((row.stage_id, row.part_id), []).append(row)
     free = shelf.free_by_part({part for _, part in wanted})
+    lacking = {n.part_id for n in wanted.values() if n.quantity > n.drawn and not n.declined_at}
+    supplied = supplies(lacking, free)
     found = []
     for at in dict.fromkeys([*wanted, *taken]):
         need, rows = wanted.get(at), tuple(taken.get(at, ()))
         some = need or rows[0]
-        found.append(PartLine(some.stage, some.part, need, rows, free.get((at[1], site_id), ZERO)))
+        found.append(
+            PartLine(
+                some.stage,
+                some.part,
+                need,
+                rows,
+                free.get((at[1], site_id), ZERO),
+                supplied.get(need.pk) if need else None,
+            )
+        )
     return sorted(found, key=lambda p: (p.stage.position, p.part.number))

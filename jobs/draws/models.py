@@ -32,6 +32,12 @@ class Need(models.Model):
                 fields=("stage", "part"), condition=Q(removed_at__isnull=True), name="draws_need_once"
             ),
         )
+        indexes = (
+            models.Index(
+                fields=("part",), name="draws_need_open",
+                condition=Q(removed_at__isnull=True, declined_at__isnull=True, quantity__gt=F("drawn")),
+            ),
+        )  # fmt: skip
 
 
 # still to be drawn
@@ -41,6 +47,25 @@ WORK_LEFT = Q(
     stage__finished_at__isnull=True, stage__removed_at__isnull=True, stage__declined_at__isnull=True,
     stage__card__finished_at__isnull=True, stage__card__cancelled_at__isnull=True,
 )  # fmt: skip
+
+
+class Promise(models.Model):
+    """Some of an order line that is meant for one need because somebody said so: ordered for it, or moved to it. It gives
+    no more than the line still brings and the need still lacks (`supply.py`); what arrives of it becomes a reservation."""
+
+    need = models.ForeignKey(Need, on_delete=models.PROTECT, related_name="promises")
+    order_line = models.ForeignKey(  # goes with the line when that is taken off a draft
+        "inventory_buying.OrderLine", on_delete=models.CASCADE, related_name="+"
+    )
+    quantity = models.DecimalField(**QTY)
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("need", "order_line"), name="draws_promise_once"),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="draws_promise_quantity"),
+        )
 
 
 class Draw(models.Model):

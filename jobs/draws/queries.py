@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import DecimalField, ExpressionWrapper, F, QuerySet, Sum
 
 from inventory.reorder.known import Known
 from inventory.stock.models import Movement
+from jobs.cards.models import JobCard
+from shop.kernel.errors import NotFound
 
+from . import outlook, supply
 from .models import OPEN_NEED, WORK_LEFT, Draw, DrawEvent, Need
+from .supply import Supply
 
 ZERO = Decimal(0)
 QTY = DecimalField(max_digits=20, decimal_places=6)
@@ -20,7 +25,7 @@ def needs(card_id: int) -> QuerySet[Need]:
     """Open needs of a card with part, stage and what is kept, in stage order."""
     return (
         Need.objects.filter(stage__card_id=card_id, removed_at__isnull=True, stage__removed_at__isnull=True)
-        .select_related("part", "stage", "reservation")
+        .select_related("part", "stage__card", "reservation")
         .order_by("stage__position", "id")
     )
 
@@ -55,6 +60,43 @@ def events_of(pk: int) -> QuerySet[DrawEvent]:
 def need(pk: int) -> Need | None:
     rows = Need.objects.select_related("part", "stage__card", "reservation")
     return rows.filter(pk=pk, removed_at__isnull=True).first()
+
+
+@dataclass(frozen=True)
+class Supplied:
+    """A need with what it gets."""
+
+    need: Need
+    supply: Supply
+
+
+def supplied(card_id: int) -> list[Supplied]:
+    """All that a card still has to draw, in the order of its stages. Raises NotFound."""
+    if not JobCard.objects.filter(pk=card_id).exists():
+        raise NotFound("There is no such job card.")
+    wanted = list(needs(card_id).filter(OPEN_NEED).select_related("stage__card"))
+    found = supply.supplies({n.part_id for n in wanted})
+    return [Supplied(n, found[n.pk]) for n in wanted if n.pk in found]
+
+
+def rivals(of: Need) -> list[Supplied]:
+    """Who else needs this part here, in the order in which they get it; a need with stage and card at hand."""
+    its = supply.situation(of.part_id, of.stage.card.site_id)
+    supplied = its.supplies()
+    turns = sorted((w for w in its.wants() if w.need_id != of.pk), key=lambda w: w.turn)
+    return [Supplied(its.needs[w.need_id], supplied[w.need_id]) for w in turns]
+
+
+def look_at_move(
+    need_id: int, *, from_need_id: int, quantity: Decimal, order_line_id: int | None = None
+) -> list[outlook.Effect]:
+    """What moving so much from one need to another would do to whom. Raises NotFound, BadInput, as the action does."""
+    need_, loser = need(need_id), need(from_need_id)
+    if need_ is None or loser is None:
+        raise NotFound("There is no such need.")
+    its = supply.situation(need_.part_id, need_.stage.card.site_id)
+    quantity = outlook.check_move(its, need_, loser, quantity, order_line_id)
+    return outlook.of_move(its, need_id, from_need_id, quantity, order_line_id)
 
 
 def in_hand() -> ExpressionWrapper:

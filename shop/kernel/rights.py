@@ -80,6 +80,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "draws.read": EVERYONE,
     "draws.plan": frozenset({OWNER, OFFICE, MECHANIC, STORES}),
     "draws.draw": frozenset({OWNER, MECHANIC, STORES}),
+    "draws.order": frozenset({OWNER, OFFICE, STORES}),  # order what a card lacks, onto a draft
+    "draws.move": frozenset({OWNER}),  # give one card what another has
     "costs.read": frozenset({OWNER, OFFICE, STORES}),  # what a lot cost; mechanics never see it
     "margin.read": frozenset({OWNER}),
     "buying.read": frozenset({OWNER, OFFICE, STORES}),

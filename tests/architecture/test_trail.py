@@ -9,6 +9,7 @@ from .code import Source, sources
 
 EXEMPT = {
     "inventory.parts.actions.parts.fix_units": "not a thing a person does: the movement or plan line it is called for tells",
+    "inventory.stock.actions.reserving.hold": "a lock alone: what is done inside it tells",
 }
 
 Name = tuple[str, str]  # module and function

@@ -1,6 +1,7 @@
 import pytest
 
 from inventory.parts.models import Part
+from tests.factories import buying as made
 from tests.factories.cards import a_card, a_stage
 from tests.factories.parts import part, sealant
 from tests.factories.stock import bin_, lot
@@ -33,3 +34,11 @@ def tube(stores, shelf) -> Part:
     made = sealant(stores, sale_price="0.24")
     lot(stores, made.pk, "70", "0.115", at=shelf)
     return made
+
+
+@pytest.fixture
+def bare(stores, shelf):
+    """A gasket of which none lies here, sold by one supplier."""
+    found = part(stores, "GKT-055", "Rocker cover gasket, B2")
+    made.offer(stores, found)
+    return found

@@ -53,6 +53,7 @@ def post_receipt(pk: int, expect: int | None, *, by: Person) -> GoodsReceipt:
     wanted = {x.pk: x for x in OrderLine.objects.filter(order__in=orders).select_related("order")}
     _refuse_over(lines, wanted)
     _value(receipt, lines, own)
+    arrivals.expect({x.part_id for x in lines if x.order_line})
     lots = _received(receipt, lines, by)
     for line, lot in zip(lines, lots, strict=True):
         line.lot = lot

@@ -8,7 +8,7 @@ from .counts import cancel_count, close_line, finish_line, start_count, start_cy
 from .drawing import draw, put_back
 from .moving import open_lot, scrap, transfer
 from .receiving import Arrival, Outcome, receive, receive_each, receive_many
-from .reserving import change_reservation, release, reserve
+from .reserving import change_reservation, hold, release, reserve
 
 __all__ = [
     "Arrival",
@@ -25,6 +25,7 @@ __all__ = [
     "draw",
     "edit_bin",
     "finish_line",
+    "hold",
     "open_lot",
     "put_back",
     "receive",

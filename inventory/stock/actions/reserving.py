@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
 
@@ -61,6 +62,13 @@ def change_reservation(pk: int, quantity: Decimal, *, by: Person) -> Reservation
     _promise(level, quantity - before)
     record(by, "reservation.changed", reservation, root=level.part, quantity=[before, quantity])
     return reservation
+
+
+@writes
+def hold(places: Collection[tuple[int, int]]) -> None:
+    """Until the commit nobody else draws, promises or takes in any of these (part, site): for a room that weighs several
+    reservations against each other. It is called before that room reads or locks rows of its own."""
+    lock(places)
 
 
 @writes

@@ -49,6 +49,11 @@ class WholeCard:
         return [p for p in self.parts if p.missing]
 
     @property
+    def parts_short(self) -> list[PartLine]:
+        """What is neither kept, free nor on order."""
+        return [p for p in self.parts if p.short]
+
+    @property
     def can_keep(self) -> bool:
         """Whether something is missing of which some is free."""
         return any(p.free > 0 for p in self.parts_missing)

@@ -3,17 +3,21 @@ with: an event of the draw."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from decimal import Decimal
 from typing import Any
 
 from inventory.parts.models import Part
+from inventory.stock import actions as stock
 from jobs.cards.actions.locking import called, must_be_open
-from jobs.cards.models import Stage
-from jobs.draws.models import Draw, DrawEvent
+from jobs.cards.models import JobCard, Stage
+from jobs.draws.models import Draw, DrawEvent, Need
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.quantity import positive
+from shop.kernel.statements import Joined
+from shop.kernel.versions import claim
 from shop.people.models import Person
 from shop.trail.record import record
 
@@ -23,6 +27,32 @@ def open_stage(stage_id: int) -> Stage:
     if stage is None:
         raise NotFound("There is no such stage.")
     return stage
+
+
+_HELD = Joined(
+    "SELECT {c} FROM jobs_cards_jobcard c WHERE c.id = %s {lock}", lock="FOR SHARE OF c",
+    c=(JobCard, "id", "number", "site_id", "promised_on", "arrived_at", "finished_at", "handed_over_at", "cancelled_at"),
+)  # fmt: skip
+
+
+def hold_cards(card_ids: Iterable[int]) -> dict[int, JobCard]:
+    """Who finishes, cancels or hands over these cards waits until the commit, and what they wrote before is seen. Before the
+    stock of any part is locked."""
+    found = {pk: _HELD.one([pk]) for pk in sorted(set(card_ids))}
+    return {pk: row[0] for pk, row in found.items() if row is not None}
+
+
+def hold_needs(pks: Collection[int]) -> dict[int, Need]:
+    """Needs of one part, to weigh what they have: their cards held, then the stock of the part at their sites, then the needs
+    themselves, each in the order of their keys; read as they are inside the locks. Raises NotFound."""
+    rows = Need.objects.filter(pk__in=pks, removed_at__isnull=True).values_list("part_id", "stage__card_id")
+    pairs = list(rows)
+    cards = hold_cards(card for _part, card in pairs)
+    stock.hold({(part, cards[card].site_id) for part, card in pairs})
+    needs = {pk: claim(Need, pk, None, removed_at__isnull=True) for pk in sorted(pks)}
+    for need in needs.values():
+        need.stage = open_stage(need.stage_id)
+    return needs
 
 
 def live_part(part_id: int) -> Part:

@@ -21,7 +21,8 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .locking import live_part, open_stage
+from ..supply import kept_for, label_of
+from .locking import hold_needs, live_part, open_stage
 
 ZERO = Decimal(0)
 
@@ -72,8 +73,8 @@ def edit_need(pk: int, expect: int | None, *, by: Person, quantity: Decimal, not
     left = quantity - need.drawn
     if not left:
         let_go_of(need, by)
-    elif need.reservation and _kept(need) > left:
-        need.reservation = stock.change_reservation(need.reservation.pk, left, by=by)
+    elif kept_for(need) > left:
+        keep_less(need, kept_for(need) - left, by)
     record(
         by,
         "need.changed",
@@ -93,7 +94,7 @@ def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
     customer declined: it stays listed, so that nobody draws it."""
     need = claim(Need, pk, expect, removed_at__isnull=True)
     stage = open_stage(need.stage_id)
-    _not_declined(need, "It stays on the list, so that nobody draws it.")
+    refuse_declined(need, "It stays on the list, so that nobody draws it.")
     if need.drawn:
         raise Refused("Something has been drawn for this. Return it first, or lower what is needed.")
     let_go_of(need, by)
@@ -105,26 +106,44 @@ def remove_need(pk: int, expect: int | None, *, by: Person) -> Need:
 @writes
 def keep(pk: int, *, by: Person) -> Need:
     """Keep what is free on the shelf for this need, up to what is still to be drawn. Fine when nothing is free."""
-    need = claim(Need, pk, None, removed_at__isnull=True)
-    stage = open_stage(need.stage_id)
-    card = stage.card
+    need = hold_needs([pk])[pk]
+    card = need.stage.card
     must_be_open(card)
-    _not_declined(need, "Nothing is kept for it without a new go-ahead.")
-    kept = _kept(need)
-    missing = need.quantity - need.drawn - kept
+    refuse_declined(need, "Nothing is kept for it without a new go-ahead.")
+    missing = need.quantity - need.drawn - kept_for(need)
     take = min(missing, shelf.free(need.part_id, card.site_id))
     if take <= 0:
         return need
-    if need.reservation and kept:
-        need.reservation = stock.change_reservation(need.reservation.pk, kept + take, by=by)
-    else:
-        need.reservation = stock.reserve(
-            by=by, part_id=need.part_id, site_id=card.site_id, quantity=take,
-            label=f"card {card.number}", wanted_on=card.promised_on,
-        )  # fmt: skip
-        need.save(update_fields=["reservation"])
-    record(by, "need.kept", need, root=card, part=need.part.number, quantity=plain(kept + take), stage=called(stage))
+    keep_more(need, take, by)
+    record(
+        by, "need.kept", need, root=card, part=need.part.number, quantity=plain(kept_for(need)), stage=called(need.stage)
+    )  # fmt: skip
     return need
+
+
+def keep_more(need: Need, more: Decimal, by: Person) -> None:
+    """Keep so much more on the shelf for a need that is held, with its stage and card at hand. Raises Refused when it isn't
+    free."""
+    kept, card = kept_for(need), need.stage.card
+    if need.reservation and kept:
+        need.reservation = stock.change_reservation(need.reservation.pk, kept + more, by=by)
+        return
+    need.reservation = stock.reserve(
+        by=by, part_id=need.part_id, site_id=card.site_id, quantity=more,
+        label=label_of(card.number), wanted_on=card.promised_on,
+    )  # fmt: skip
+    need.save(update_fields=["reservation"])
+
+
+def keep_less(need: Need, less: Decimal, by: Person) -> None:
+    """Give back so much of what is kept for a need that is held; all of it when it isn't more."""
+    kept = kept_for(need)
+    if need.reservation is None or not kept:
+        return
+    if less >= kept:
+        need.reservation = stock.release(need.reservation.pk, by=by)
+    else:
+        need.reservation = stock.change_reservation(need.reservation.pk, kept - less, by=by)
 
 
 @writes
@@ -152,15 +171,11 @@ def let_go_for(stages: Collection[Stage], by: Person | None) -> list[Need]:
     return [let_go(pk, by=by) for pk in list(found)]
 
 
-def _not_declined(need: Need, so: str) -> None:
+def refuse_declined(need: Need, so: str) -> None:
     if need.declined_at:
         raise Refused(f"The customer declined {need.part.number} ({need.declined_ref}). {so}", code="part-declined")
 
 
-def _kept(need: Need) -> Decimal:
-    return need.reservation.quantity if need.reservation and need.reservation.ended_at is None else ZERO
-
-
 def let_go_of(need: Need, by: Person | None) -> None:
-    if need.reservation_id and _kept(need):
+    if need.reservation_id and kept_for(need):
         need.reservation = stock.release(need.reservation_id, by=by)

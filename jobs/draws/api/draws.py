@@ -1,4 +1,4 @@
-"""/api/v1/needs/ and /api/v1/draws/"""
+"""/api/v1/draws/ and /traces/"""
 
 from __future__ import annotations
 
@@ -6,86 +6,12 @@ from typing import Any
 
 from rest_framework import serializers
 
-from shop.api.fields import Body, Day, Id, Int, Moment, Money, Number, Out, Query, Text
-from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
-from shop.kernel.errors import BadInput
+from shop.api.fields import Body, Day, Id, Moment, Money, Number, Out, Query, Text
+from shop.api.kit import Resource, lists, posts, reads, verb
 
-from . import actions, queries, trace
-from .models import Draw, Need
-
-
-class NeedIn(Body):
-    stage_id = Id()
-    part_id = Id(help_text="An archived part is refused.")
-    quantity = Number(help_text="In the part's unit.")
-    note = Text(max_length=200, required=False)
-
-
-class NeedEdit(Body):
-    quantity = Number()
-    note = Text(max_length=200, required=False)
-
-
-class NeedOut(Out):
-    id = Id()
-    card_id = Id(source="stage.card_id")
-    stage_id = Id()
-    part_id = Id()
-    part_number = serializers.CharField(source="part.number")
-    part_name = serializers.CharField(source="part.name")
-    unit = serializers.CharField(source="part.unit")
-    quantity = Number()
-    drawn = Number(help_text="Drawn less returned.")
-    kept = serializers.SerializerMethodField(help_text="Kept on the shelf for it.")
-    note = serializers.CharField()
-    declined_at = Moment(allow_null=True, help_text="When the customer said no to it: it is neither kept nor drawn.")
-    declined_ref = serializers.CharField(help_text="The document that they answered.")
-    version = Int()
-
-    def get_kept(self, need: Need) -> str:
-        held = need.reservation
-        return str(Number().to_representation(held.quantity if held and held.ended_at is None else 0))
-
-
-class ByCard(Query):
-    card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, help_text="Id of the card.")
-
-
-class Needs(Resource):
-    kind = "need"
-    out = NeedOut
-
-    @lists("draws.read", query=ByCard, orders={"stage": ("stage__position", "id")})
-    def list(self, request: Any, query: dict[str, Any]) -> Any:
-        return queries.needs(query["card_id"])
-
-    @reads("draws.read")
-    def retrieve(self, request: Any, pk: int) -> Any:
-        return Need.objects.select_related("part", "stage", "reservation").filter(pk=pk, removed_at=None).first()
-
-    @posts("draws.plan", body=NeedIn)
-    def create(self, request: Any, body: dict[str, Any]) -> Any:
-        return actions.add_need(by=request.user, **body)
-
-    @edits("draws.plan", body=NeedEdit)
-    def partial_update(self, request: Any, body: dict[str, Any], pk: int, expect: int) -> Any:
-        if "quantity" not in body:
-            raise BadInput("Send the quantity too.", fields={"quantity": ["Send the quantity that is needed."]})
-        return actions.edit_need(pk, expect, by=request.user, **body)
-
-    @removes("draws.plan")
-    def destroy(self, request: Any, pk: int, expect: int) -> Any:
-        actions.remove_need(pk, expect, by=request.user)
-
-    @verb("draws.plan", path="keep")
-    def keep(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        """Keep what is free on the shelf for this need."""
-        return actions.keep(pk, by=request.user)
-
-    @verb("draws.plan", path="let-go")
-    def let_go(self, request: Any, body: dict[str, Any], pk: int) -> Any:
-        """Give back to the shelf what is kept for this need."""
-        return actions.let_go(pk, by=request.user)
+from .. import actions, queries, trace
+from ..models import Draw
+from .needs import ByCard
 
 
 class DrawIn(Body):
@@ -225,9 +151,3 @@ class Traces(Resource):
     def list(self, request: Any, query: dict[str, Any]) -> Any:
         """From a lot to every machine it went into, and from a machine to every lot."""
         return trace.traces(**query)
-
-
-def register(router: Any) -> None:
-    router.register("needs", Needs, basename="needs")
-    router.register("draws", Draws, basename="draws")
-    router.register("traces", Traces, basename="traces")

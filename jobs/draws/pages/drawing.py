@@ -1,4 +1,4 @@
-"""Staff pages of parts on a card: drawing in three steps (stage, part, confirm), what is in hand, what is needed."""
+"""Drawing in three steps (stage, part, confirm), and what is in hand."""
 
 from __future__ import annotations
 
@@ -17,20 +17,16 @@ from django.utils.translation import gettext_lazy as later
 from inventory.parts import queries as parts
 from inventory.parts.models import Part
 from inventory.stock import queries as shelf
-from jobs.cards.models import Stage
-from jobs.cards.pages.common import found_card, found_stage, stage_url
+from jobs.cards.pages.common import found_stage, stage_url
 from shop.kernel import clock
-from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, NeedsOverride
 from shop.people.pages.who import by
-from shop.ui.newer import set_beside, stale
 from shop.ui.pages import next_of, page, press, status_of, submit
 
-from . import actions, forms, lines, queries
-from .models import Draw, Need
-from .templatetags.draws import many
-
-FOUND = 12
+from .. import actions, forms, lines, queries
+from ..models import Draw
+from ..templatetags.draws import many
+from .common import line_of, next_given, tidy, which
 
 
 def _url(stage: Any, name: str, **query: str | int) -> str:
@@ -45,11 +41,11 @@ def draw(request: HttpRequest, card: int, stage: int) -> HttpResponse:
     text = request.GET.get("part", "").strip()[:200]
     part, lot = shelf.by_code(text)
     if part is None:
-        return _which(request, row, text, "jobs_draws/draw_what.html", {"last": _last_drawn(request, row)})
-    line = _line(row, part)
+        return which(request, row, text, "jobs_draws/draw_what.html", {"last": _last_drawn(request, row)})
+    line = line_of(row, part)
     places = shelf.places(part.pk, row.card.site_id)
     source = next((f"{p.lot_id}:{p.bin_id}" for p in places if lot and p.lot_id == lot.pk), "")
-    initial = {"quantity": _tidy(line.to_offer) if line else 1, "source": source}
+    initial = {"quantity": tidy(line.to_offer) if line else 1, "source": source}
     form = forms.DrawForm(request.POST or None, part=part, places=places, initial=initial)
 
     def work() -> actions.Drawn:
@@ -86,10 +82,6 @@ def _own(line: lines.PartLine | None, reservation: int) -> bool:
     return line is not None and line.need is not None and line.need.reservation_id == reservation
 
 
-def _line(stage: Any, part: Part) -> lines.PartLine | None:
-    return next((x for x in lines.of_stage(stage) if x.part.pk == part.pk), None)
-
-
 def _last_drawn(request: HttpRequest, stage: Any) -> dict[str, Any] | None:
     """What was just drawn, to be put back with one press."""
     pk = request.GET.get("drawn", "")
@@ -103,15 +95,6 @@ def _last_drawn(request: HttpRequest, stage: Any) -> dict[str, Any] | None:
     where = ", ".join(dict.fromkeys(r.movement.bin.code for r in rows))
     done = _("Drew %(taken)s of %(part)s from bin %(bin)s.") % {"taken": taken, "part": part, "bin": where}
     return {"done": done, "action": reverse("draws:undo", args=[rows[0].pk])}
-
-
-def _which(request: HttpRequest, stage: Any, text: str, template: str, more: dict[str, Any]) -> HttpResponse:
-    """Which part: scanned, typed, found by its name, or taken from what the stage needs."""
-    found = list(parts.find(text)[:FOUND]) if text else []
-    listed = [x for x in lines.of_stage(stage) if x.need]
-    bins = shelf.bins_by_part({x.part.pk for x in listed} | {p.pk for p in found}, stage.card.site_id)
-    context = {"stage": stage, "text": text, "found": found, "lines": listed, "bins": bins, **more}
-    return render(request, template, context)
 
 
 @page("draws.draw", "POST")
@@ -145,7 +128,7 @@ def drawn(request: HttpRequest, pk: int) -> HttpResponse:
     """One draw, with what can be done with it: fitted, for trial, returned, spoiled, taken off."""
     row = _draw(pk)
     in_hand = row.quantity - row.returned - row.fitted - row.spent
-    form = forms.AmountForm(request.POST or None, part=row.part, initial={"quantity": _tidy(in_hand or row.fitted)})
+    form = forms.AmountForm(request.POST or None, part=row.part, initial={"quantity": tidy(in_hand or row.fitted)})
     deed = request.POST.get("do", "")
     act, done = DEEDS.get(deed, (None, ""))
 
@@ -155,7 +138,13 @@ def drawn(request: HttpRequest, pk: int) -> HttpResponse:
         return act(pk, by=by(request), **form.cleaned_data)
 
     answer = submit(request, form, work, to=next_of(request, stage_url(row.card_id, row.stage_id)), done=str(done))
-    context = {"draw": row, "in_hand": in_hand, "form": form, "events": queries.events_of(pk), "next": _next(request)}
+    context = {
+        "draw": row,
+        "in_hand": in_hand,
+        "form": form,
+        "events": queries.events_of(pk),
+        "next": next_given(request),
+    }
     return answer or render(request, "jobs_draws/drawn.html", context, status=status_of(form))
 
 
@@ -167,102 +156,8 @@ def fit_all(request: HttpRequest, card: int, stage: int) -> HttpResponse:
     return press(request, work, to=back, back=back, done=_("All that was in hand is noted as fitted."))
 
 
-@page("draws.plan", "GET", "POST")
-def add_need(request: HttpRequest, card: int, stage: int) -> HttpResponse:
-    """Without ?part= which part; with it how much."""
-    row = found_stage(card, stage)
-    text = request.GET.get("part", "").strip()[:200]
-    part, _lot = shelf.by_code(text)
-    if part is None:
-        return _which(request, row, text, "jobs_draws/need_what.html", {"next": _next(request)})
-    form = forms.NeedForm(request.POST or None, part=part)
-    answer = submit(
-        request, form,
-        lambda: actions.add_need(by=by(request), stage_id=row.pk, part_id=part.pk, **form.cleaned_data),
-        to=next_of(request, stage_url(card, stage)), done=_("Listed as needed."),
-    )  # fmt: skip
-    context = {
-        "stage": row, "part": part, "form": form, "line": _line(row, part), "next": _next(request),
-        "free": shelf.free(part.pk, row.card.site_id),
-    }  # fmt: skip
-    return answer or render(request, "jobs_draws/need_form.html", context, status=status_of(form))
-
-
-@page("draws.plan", "GET", "POST")
-def edit_need(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _need(pk)
-    form = forms.EditNeedForm(request.POST or None, part=row.part, initial=_stored(row))
-
-    def work() -> Need:
-        values = dict(form.cleaned_data)
-        return actions.edit_need(pk, values.pop("version"), by=by(request), **values)
-
-    back = next_of(request, stage_url(row.stage.card_id, row.stage_id))
-    answer = submit(request, form, work, to=back, done=_("Changed."))
-    if answer is None and stale(form):
-        set_beside(form, _stored(_need(pk)))
-    context = {
-        "stage": row.stage, "part": row.part, "form": form, "need": row, "line": _line(row.stage, row.part),
-        "next": _next(request), "free": shelf.free(row.part_id, row.stage.card.site_id),
-    }  # fmt: skip
-    return answer or render(request, "jobs_draws/need_form.html", context, status=status_of(form))
-
-
-@page("draws.plan", "POST")
-def keep(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _need(pk)
-    back = next_of(request, stage_url(row.stage.card_id, row.stage_id))
-    return press(request, partial(actions.keep, pk, by=by(request)), to=back, back=back, done=_("Kept on the shelf."))
-
-
-@page("draws.plan", "POST")
-def let_go(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _need(pk)
-    back = next_of(request, stage_url(row.stage.card_id, row.stage_id))
-    work = partial(actions.let_go, pk, by=by(request))
-    return press(request, work, to=back, back=back, done=_("Free on the shelf again."))
-
-
-@page("draws.plan", "POST")
-def remove_need(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _need(pk)
-    back = next_of(request, stage_url(row.stage.card_id, row.stage_id))
-    work = partial(actions.remove_need, pk, None, by=by(request))
-    return press(request, work, to=back, back=back, done=_("Taken off the list."))
-
-
-@page("draws.plan", "POST")
-def keep_all(request: HttpRequest, card: int) -> HttpResponse:
-    """Keep on the shelf what the whole card still needs, as far as it is free."""
-    found_card(card)
-    back = next_of(request, reverse("cards:card", args=[card]))
-    stage_ids = list(Stage.objects.filter(card=card, removed_at__isnull=True).values_list("pk", flat=True))
-    work = partial(actions.keep_for, stage_ids, by=by(request))
-    return press(request, work, to=back, back=back, done=_("Kept what is free on the shelf."))
-
-
 def _draw(pk: int) -> Draw:
     row = queries.one(pk)
     if row is None:
         raise Http404
     return row
-
-
-def _need(pk: int) -> Any:
-    row = queries.need(pk)
-    if row is None:
-        raise Http404
-    return row
-
-
-def _stored(row: Any) -> dict[str, Any]:
-    return {"quantity": _tidy(row.quantity), "note": row.note, "version": row.version}
-
-
-def _tidy(quantity: Decimal) -> Decimal:
-    """Without the zeros that the database adds."""
-    return Decimal(plain(quantity))
-
-
-def _next(request: HttpRequest) -> str:
-    return next_of(request, "")

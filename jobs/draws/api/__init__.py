@@ -1,0 +1,14 @@
+"""/api/v1/needs/, /draws/, /traces/"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from .draws import Draws, Traces
+from .needs import Needs
+
+
+def register(router: Any) -> None:
+    router.register("needs", Needs, basename="needs")
+    router.register("draws", Draws, basename="draws")
+    router.register("traces", Traces, basename="traces")

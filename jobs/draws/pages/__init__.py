@@ -1,0 +1,1 @@
+"""Staff pages of parts on a card, by subject."""
