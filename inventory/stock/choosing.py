@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -57,6 +58,12 @@ def take(places: Sequence[Place], quantity: Decimal) -> list[tuple[Place, Decima
     if missing > 0:
         raise ValueError("not enough")
     return taken
+
+
+def walking(bin_code: str) -> tuple[tuple[bool, int, str], ...]:
+    """A key that sorts bins as one walks along them: "A3-02" before "A3-10", "A9" before "A10"."""
+    parts = re.findall(r"[0-9]+|[^0-9]+", bin_code.casefold())
+    return tuple((not p.isdecimal(), int(p) if p.isdecimal() else 0, p) for p in parts)
 
 
 def opened_expiry(expires_on: date | None, opened_on: date, open_life_days: int | None) -> date | None:

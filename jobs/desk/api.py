@@ -4,18 +4,49 @@ from __future__ import annotations
 
 from typing import Any
 
+from rest_framework import serializers
+
 from jobs.cards import api as cards
 from jobs.cards import queries
 from jobs.draws import actions as draws
-from jobs.draws.api.shapes import OrderedOut
+from jobs.draws.api.shapes import NeedSupplyOut, OrderedOut
+from jobs.draws.picking import picking_list
 from jobs.timebook import api as timebook
+from shop.api.fields import Day, Id, Number, Out
 from shop.api.files import downloads
-from shop.api.kit import verb
+from shop.api.kit import reads, verb
 from shop.kernel.errors import NotFound
 
 from . import actions
 from .build_record import pdf as record_pdf
 from .queries.card import whole
+from .sheets import picking_pdf
+
+
+class PickOut(Out):
+    bin_id = Id()
+    bin = serializers.CharField()
+    lot_id = Id()
+    lot = serializers.CharField(help_text="The one that is drawn first: first to expire first, else the oldest.")
+    use_by = Day(allow_null=True)
+    part_id = Id(source="part.pk")
+    part_number = serializers.CharField(source="part.number")
+    part_name = serializers.CharField(source="part.name")
+    unit = serializers.CharField(source="part.unit")
+    quantity = Number()
+    stage_id = Id(source="stage.pk")
+    trays = serializers.SerializerMethodField(help_text="Numbers of the trays that hold the parts of its stage.")
+
+    def get_trays(self, pick: Any) -> list[str]:
+        return [use.called for use in pick.trays]
+
+
+class PickingListOut(Out):
+    card_id = Id(source="card.pk")
+    card_number = serializers.CharField(source="card.number")
+    picks = PickOut(many=True, help_text="In the order of the bins along the walk.")
+    lacking = NeedSupplyOut(many=True, help_text="What the shelf doesn't give.")
+    waiting = NeedSupplyOut(many=True, help_text="What isn't fetched before the customer's go-ahead.")
 
 
 class Cards(timebook.Cards):
@@ -35,6 +66,20 @@ class Cards(timebook.Cards):
     def order_missing(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Order all that the card lacks, onto the draft orders of who sells it; on arrival it is kept for the card first."""
         return draws.order_missing(pk, by=request.user)
+
+    @reads("draws.read", path="picking-list", out=PickingListOut)
+    def picking_list(self, request: Any, pk: int) -> Any:
+        """What to fetch for the card: which lot from which bin, in the order of the walk."""
+        found = queries.card(pk)
+        return None if found is None else picking_list(found)
+
+    @downloads("draws.read", path="picking-list-pdf")
+    def picking_list_pdf(self, request: Any, pk: int) -> tuple[bytes, str]:
+        """The same as PDF, with boxes to tick."""
+        found = queries.card(pk)
+        if found is None:
+            raise NotFound("There is no such job card.")
+        return picking_pdf(found), f"picking-list-{found.number}.pdf"
 
     @downloads("cards.read", path="build-record")
     def build_record(self, request: Any, pk: int) -> tuple[bytes, str]:

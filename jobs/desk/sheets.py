@@ -9,8 +9,11 @@ from django.utils import timezone
 
 from inventory.stock import queries as shelf
 from jobs.cards import queries as cards
+from jobs.cards.models import JobCard
 from jobs.cards.state import StageState
 from jobs.draws.lines import PartLine
+from jobs.draws.picking import Pick, picking_list
+from jobs.draws.templatetags.draws import told
 from jobs.estimates import parties, printing
 from shop.business import queries as business
 from shop.documents import shapes
@@ -102,4 +105,47 @@ def _part(line: PartLine, bins: list[str]) -> sheets.PartNeeded:
         stage=str(line.stage.position),
         drawn=line.drawn or None,
         single_use=line.part.single_use,
+    )
+
+
+def picking_pdf(card: JobCard) -> bytes:
+    """The picking list as PDF, with a QR code that opens the card. Raises what `typeset` raises."""
+    return typeset("picking_list", picking(card), language=LANGUAGE, timestamp=clock.now())
+
+
+def picking(card: JobCard) -> shapes.PickingList:
+    found = picking_list(card)
+    return shapes.PickingList(
+        number=card.number,
+        code=card_code(card.number),
+        printed_at=clock.now(),
+        business=printing.business_of(parties.seller(business.profile()), LANGUAGE),
+        card_number=card.number,
+        lines=tuple(_pick(p) for p in found.picks),
+        machine=printing.machine_of(parties.subject(card)),
+        customer=card.customer.name,
+        needed_by=card.promised_on,
+        notes=tuple(
+            f"Not on the shelf: {told(x.supply, x.part)}, {x.part.number} {x.part.name}, stage {x.stage.position}"
+            for x in found.lacking
+            if x.supply
+        )
+        + tuple(
+            f"Waits for the go-ahead: {x.part.number} {x.part.name}, stage {x.stage.position}" for x in found.waiting
+        ),
+    )
+
+
+def _pick(pick: Pick) -> sheets.PickLine:
+    return sheets.PickLine(
+        number=pick.part.number,
+        text=pick.part.name,
+        qty=pick.quantity,
+        unit=pick.part.unit,
+        bin=pick.bin,
+        lot=pick.lot,
+        expires=pick.use_by,
+        stage=str(pick.stage.position),
+        tray=", ".join(use.called for use in pick.trays),
+        caution="Hazardous: see its data sheet" if pick.part.hazards else "",
     )

@@ -14,14 +14,14 @@ class DrawsConfig(AppConfig):
         from jobs.cards.actions.ending import WORK_ENDS
         from shop.ui import panels
 
-        from .actions import add_needs_of_plan, hold_their_cards, keep_what_came, let_go_for
+        from .actions import add_needs_of_plan, clear_emptied, hold_their_cards, keep_what_came, let_go_for
         from .panels import of_lot, of_machine, of_stage
         from .queries import known_demand
         from .wording import SENTENCES
 
         wording.SENTENCES.update(SENTENCES)
         PLAN_BRINGS.append(add_needs_of_plan)
-        WORK_ENDS.append(let_go_for)
+        WORK_ENDS.extend((let_go_for, clear_emptied))
         arrivals.listen(keep_what_came, ahead=hold_their_cards)
         KNOWN_DEMAND.append(known_demand)
         panels.add("stage", "draws.read", of_stage)

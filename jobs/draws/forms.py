@@ -85,6 +85,13 @@ class NeedForm(PackedForm):
         self.put_packages(part)
 
 
+class TrayForm(forms.Form):
+    number = forms.CharField(label=_("Tray"), max_length=20, help_text=_("The number on it."))
+    shared = forms.BooleanField(
+        label=_("They share the tray"), required=False, help_text=_("The parts for both stages are in it.")
+    )
+
+
 class MoveForm(forms.Form):
     """From which other need, what of it, and how much. `source`: "need:" is the shelf, "need:line" an order line."""
 

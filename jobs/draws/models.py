@@ -3,6 +3,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext
 
 QTY = {"max_digits": 18, "decimal_places": 6}
 
@@ -66,6 +67,46 @@ class Promise(models.Model):
             models.UniqueConstraint(fields=("need", "order_line"), name="draws_promise_once"),
             models.CheckConstraint(condition=Q(quantity__gt=0), name="draws_promise_quantity"),
         )
+
+
+class Tray(models.Model):
+    """A kit tray with a number, at a site. The row is the lock for what is noted of it."""
+
+    site = models.ForeignKey("shop_business.Site", on_delete=models.PROTECT, related_name="+")
+    number = models.CharField(max_length=20)  # folded: "A 7" and "a 7" are one
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("site", "number"), name="draws_tray_once"),)
+
+
+class TrayUse(models.Model):
+    """The parts for a stage are in a tray, until it is noted as empty."""
+
+    tray = models.ForeignKey(Tray, on_delete=models.PROTECT, related_name="uses")
+    stage = models.ForeignKey("jobs_cards.Stage", on_delete=models.PROTECT, related_name="trays")
+    called = models.CharField(max_length=20)  # as it was typed
+    since = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    cleared_at = models.DateTimeField(null=True, blank=True)
+    cleared_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.UniqueConstraint(
+                fields=("tray", "stage"), condition=Q(cleared_at__isnull=True), name="draws_tray_use_once"
+            ),
+        )
+        indexes = (models.Index(fields=("stage",), name="draws_tray_in_use", condition=Q(cleared_at__isnull=True)),)
+
+    def __str__(self) -> str:
+        return self.called
+
+    @property
+    def words(self) -> str:
+        return gettext("All parts are in tray %s") % self.called
 
 
 class Draw(models.Model):

@@ -8,7 +8,7 @@ from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.utils.translation import ngettext
 
-from . import lines, trace
+from . import lines, queries, trace
 
 
 def of_stage(request: HttpRequest, stage: Any) -> str:
@@ -18,6 +18,7 @@ def of_stage(request: HttpRequest, stage: Any) -> str:
     context = {
         "stage": stage, "lines": found, "rights": request.user.rights,  # type: ignore[union-attr]
         "open": not (stage.finished_at or stage.declined_at or stage.removed_at or card.finished_at or card.cancelled_at),
+        "trays": queries.trays_of_stages([stage.pk]).get(stage.pk, []),
         "in_hand": ngettext("%d part in hand", "%d parts in hand", loose) % loose if loose else "",
     }  # fmt: skip
     return render_to_string("jobs_draws/panel.html", context, request=request)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -14,7 +14,7 @@ from jobs.cards.models import JobCard
 from shop.kernel.errors import NotFound
 
 from . import outlook, supply
-from .models import OPEN_NEED, WORK_LEFT, Draw, DrawEvent, Need
+from .models import OPEN_NEED, WORK_LEFT, Draw, DrawEvent, Need, TrayUse
 from .supply import Supply
 
 ZERO = Decimal(0)
@@ -60,6 +60,33 @@ def events_of(pk: int) -> QuerySet[DrawEvent]:
 def need(pk: int) -> Need | None:
     rows = Need.objects.select_related("part", "stage__card", "reservation")
     return rows.filter(pk=pk, removed_at__isnull=True).first()
+
+
+def trays(*, card_id: int | None = None, stage_id: int | None = None, in_use: bool | None = True) -> QuerySet[TrayUse]:
+    """Which trays hold the parts of which stage, in the order in which it was noted; `in_use` False: those emptied since."""
+    rows = TrayUse.objects.select_related("stage__card", "by", "cleared_by").order_by("id")
+    if card_id is not None:
+        rows = rows.filter(stage__card=card_id)
+    if stage_id is not None:
+        rows = rows.filter(stage=stage_id)
+    return rows if in_use is None else rows.filter(cleared_at__isnull=in_use)
+
+
+def tray_use(pk: int) -> TrayUse | None:
+    return trays(in_use=None).filter(pk=pk).first()
+
+
+def trays_of_stages(stage_ids: Collection[int]) -> dict[int, list[TrayUse]]:
+    """Trays in use by stage, in one query."""
+    found: dict[int, list[TrayUse]] = {}
+    for use in TrayUse.objects.filter(stage__in=stage_ids, cleared_at__isnull=True).order_by("id"):
+        found.setdefault(use.stage_id, []).append(use)
+    return found
+
+
+def unreturned_trays(card_id: int) -> QuerySet[TrayUse]:
+    """Trays that still hold parts of a card: to be brought back and noted as empty before it is billed."""
+    return trays(card_id=card_id)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .pages import drawing, needs, supply
+from .pages import drawing, needs, supply, trays
 
 app_name = "draws"
 urlpatterns = [
@@ -9,6 +9,8 @@ urlpatterns = [
     path("cards/<int:card>/stages/<int:stage>/needs/", needs.add_need, name="add-need"),
     path("cards/<int:card>/keep/", needs.keep_all, name="keep-all"),
     path("cards/<int:card>/order/", supply.order_missing, name="order-missing"),
+    path("cards/<int:card>/stages/<int:stage>/tray/", trays.put_in, name="tray"),
+    path("trays/<int:pk>/clear/", trays.clear, name="clear-tray"),
     path("draws/<int:pk>/", drawing.drawn, name="drawn"),
     path("draws/<int:pk>/undo/", drawing.undo, name="undo"),
     path("needs/<int:pk>/", needs.edit_need, name="edit-need"),

@@ -14,6 +14,8 @@ SENTENCES = {
     "need.moved-here": "Moved {quantity} of {part} to {stage} that card {other} had",
     "need.moved-away": "Gave card {other} {quantity} of {part} that {stage} had",
     "need.another": "Needs another {quantity} of {part} for {stage}",
+    "tray.filled": "Put the parts for {stage} into tray {tray}",
+    "tray.emptied": "Noted that nothing for {stage} is in tray {tray} any more",
     "part.drawn": "Drew {quantity} of {part} {name} for {stage}",
     "part.return": "Returned {quantity} of {part} from {stage}",
     "part.fit": "Fitted {quantity} of {part} in {stage}",

@@ -61,7 +61,7 @@ STANDS_FOR = {
     "/plans/parts/<pk>": "plan-parts", "/hours/people/<pk>": "people", "/hours/<pk>": "time-bookings",
     "/cards/<pk>": "cards", "/cards/<card>": "cards", "/cards/<card>/stages/<pk>": "stages",
     "/cards/<card>/stages/<stage>": "stages", "/cards/<card>/gates/<pk>": "gates", "/draws/<pk>": "draws",
-    "/needs/<pk>": "needs", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines", "/estimates/links/<pk>": "customer-links",
+    "/needs/<pk>": "needs", "/trays/<pk>": "trays", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines", "/estimates/links/<pk>": "customer-links",
     "/invoices/<pk>": "invoices", "/invoices/<pk>/lines/<line>": "invoice-lines", "/payments/<pk>": "payments",
     "/suppliers/<pk>": "suppliers", "/suppliers/offers/<pk>": "offers", "/orders/part/<pk>": "parts",
     "/orders/<pk>": "purchase-orders", "/orders/lines/<pk>": "purchase-order-lines",

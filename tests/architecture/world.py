@@ -181,6 +181,7 @@ class World:
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
         self.ids |= reordering(owner)
+        self.ids["trays"] = draws.put_in_tray(scene.fit.pk, by=owner, number="12").pk
         self.ids["balances"] = self.ids["customers"]
         self.alerts = alerting(catalogue_parts.part(stores, "FLT-400"), [scene.fit], stores)
         self.lists = {name: first(DailyList, person=person) for name, person in cast.items()}

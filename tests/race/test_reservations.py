@@ -14,8 +14,8 @@ from inventory.stock import ledger
 from inventory.stock.models import Reservation, StockLevel
 from jobs.cards import actions as cards
 from jobs.draws import actions, supply
-from jobs.draws.actions import arriving, locking, moving, ordering
-from jobs.draws.models import Draw, Need, Promise
+from jobs.draws.actions import arriving, locking, moving, ordering, trays
+from jobs.draws.models import Draw, Need, Promise, Tray, TrayUse
 from shop.kernel import writing
 from shop.kernel.statements import Joined
 from tests.factories import buying as made
@@ -259,3 +259,50 @@ def test_control_without_the_lock_it_is_ordered_twice(office, stores, owner, gas
     results = race([lambda: actions.order_for(need.pk, by=stores), lambda: actions.order_for(need.pk, by=owner)])
     assert outcomes(results) == {"done": 2}, results
     assert Promise.objects.get().quantity == 4
+
+
+# --- one tray for two stages ----------------------------------------------------------------------
+
+
+def two_fill(office, stores, owner):
+    first, second = (a_stage(a_card(office), chargeable=False) for _ in range(2))
+    return [
+        lambda: actions.put_in_tray(first.pk, by=stores, number="12"),
+        lambda: actions.put_in_tray(second.pk, by=owner, number="12"),
+    ]
+
+
+def test_one_tray_is_not_given_to_two_stages_at_once(office, stores, owner):
+    results = race(two_fill(office, stores, owner))
+    assert outcomes(results) == {"done": 1, "refused": 1}, results
+    assert TrayUse.objects.get().called == "12"
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_both_get_it(office, stores, owner, monkeypatch):
+    works, together = two_fill(office, stores, owner), threading.Barrier(2)
+
+    def unlocked(site_id, number):
+        Tray.objects.bulk_create([Tray(site_id=site_id, number=number)], ignore_conflicts=True)
+        return Tray.objects.get(site_id=site_id, number=number)
+
+    noted = trays.must_be_current
+
+    def current(stage):
+        noted(stage)
+        together.wait(5)
+
+    site = a_card(office).site
+    Tray.objects.create(site=site, number="12")  # it was used before: making it anew would make one wait
+    monkeypatch.setattr(trays, "_held_tray", unlocked)
+    monkeypatch.setattr(trays, "must_be_current", current)
+    reading = threading.Barrier(2)
+    plain = trays.TrayUse.objects.create
+
+    def create(**values):
+        reading.wait(5)
+        return plain(**values)
+
+    monkeypatch.setattr(trays.TrayUse.objects, "create", create)
+    assert outcomes(race(works)) == {"done": 2}
+    assert TrayUse.objects.count() == 2

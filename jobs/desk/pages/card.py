@@ -13,6 +13,7 @@ from jobs.cards import forms as card_forms
 from jobs.cards import queries as cards
 from jobs.cards import wording
 from jobs.cards.pages.common import ask, card_url, found_card
+from jobs.draws import picking as picks
 from jobs.invoices import queries as invoices
 from shop.api.files import pdf_answer
 from shop.business import queries as business
@@ -44,7 +45,7 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
 def _steps(found: queries.WholeCard) -> list[dict[str, Any]]:
     parts = found.parts_by_stage()
     return [
-        {"stage": s, "hours": found.hours.get(s.pk), "parts": parts.get(s.pk, [])}
+        {"stage": s, "hours": found.hours.get(s.pk), "parts": parts.get(s.pk, []), "trays": found.trays.get(s.pk, [])}
         for s in found.whole.stages
     ]  # fmt: skip
 
@@ -108,3 +109,16 @@ def build_record(request: HttpRequest, pk: int) -> HttpResponse:
     if found is None:
         raise Http404
     return pdf_answer(records.pdf(found), f"build-record-{found.whole.card.number}.pdf")
+
+
+@page("draws.read")
+def picking(request: HttpRequest, pk: int) -> HttpResponse:
+    """What to fetch for the card, bin after bin."""
+    row = found_card(pk)
+    return render(request, "jobs_desk/picking.html", {"card": row, "list": picks.picking_list(row)})
+
+
+@page("draws.read")
+def picking_pdf(request: HttpRequest, pk: int) -> HttpResponse:
+    row = found_card(pk)
+    return pdf_answer(sheets.picking_pdf(row), f"picking-list-{row.number}.pdf")

@@ -11,6 +11,8 @@ from django.db.models import F, Q
 
 from jobs.cards import queries as cards
 from jobs.cards.state import StageState
+from jobs.draws import queries as draws
+from jobs.draws.models import TrayUse
 from jobs.timebook import queries as hours
 from jobs.timebook.models import TimeBooking
 from jobs.timebook.queries import StageHours
@@ -29,6 +31,7 @@ class Step:
     words: str
     worked: StageHours
     clocked: bool
+    trays: tuple[TrayUse, ...] = ()  # that hold its parts
 
     @property
     def can_clock_on(self) -> bool:
@@ -63,11 +66,15 @@ def bench(person: Person) -> Bench:
 
 
 def steps_of(stages: Iterable[Any], running: TimeBooking | None) -> list[Step]:
-    """Stages of `jobs.cards.queries.stages` with state and hours, in one query more."""
+    """Stages of `jobs.cards.queries.stages` with state and hours and trays, in two queries more."""
     listed = list(stages)
     worked = hours.hours_by_stage(listed)
     at = running.stage_id if running else None
-    return [Step(s, cards.stage_state(s), cards.stage_words(s), worked[s.pk], clocked=s.pk == at) for s in listed]
+    trays = draws.trays_of_stages([s.pk for s in listed])
+    return [
+        Step(s, cards.stage_state(s), cards.stage_words(s), worked[s.pk], s.pk == at, tuple(trays.get(s.pk, ())))
+        for s in listed
+    ]
 
 
 def _for(person: Person) -> Q:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -11,7 +11,7 @@ from jobs.cards.queries import Whole
 from jobs.draws import lines
 from jobs.draws import queries as draws
 from jobs.draws.lines import PartLine
-from jobs.draws.models import Draw
+from jobs.draws.models import Draw, TrayUse
 from jobs.timebook import queries as hours_room
 from jobs.timebook.queries import StageHours
 from shop.business import queries as business
@@ -25,6 +25,7 @@ class WholeCard:
     whole: Whole
     hours: dict[int, StageHours]
     parts: list[PartLine]
+    trays: dict[int, list[TrayUse]] = field(default_factory=dict)  # in use, by stage
 
     @property
     def worked(self) -> Decimal:
@@ -54,6 +55,10 @@ class WholeCard:
         return [p for p in self.parts if p.short]
 
     @property
+    def to_pick(self) -> bool:
+        return any(p.to_draw and p.supply for p in self.parts)
+
+    @property
     def can_keep(self) -> bool:
         """Whether something is missing of which some is free."""
         return any(p.free > 0 for p in self.parts_missing)
@@ -71,6 +76,7 @@ def whole(card_id: int) -> WholeCard | None:
         found,
         hours_room.hours_by_stage(found.stages),
         lines.of_card(found.card),
+        draws.trays_of_stages([s.pk for s in found.stages]),
     )
 
 

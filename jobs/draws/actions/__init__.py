@@ -7,6 +7,7 @@ from .fitting import correct_fit, fit, fit_in_hand, spoil, take_off, trial_fit
 from .moving import move
 from .needs import add_need, add_needs_of_plan, edit_need, keep, keep_for, let_go, let_go_for, remove_need
 from .ordering import Ordered, order_for, order_missing
+from .trays import clear_emptied, clear_tray, put_in_tray
 
 __all__ = [
     "Drawn",
@@ -14,6 +15,8 @@ __all__ = [
     "Pair",
     "add_need",
     "add_needs_of_plan",
+    "clear_emptied",
+    "clear_tray",
     "correct_fit",
     "decline_parts",
     "draw",
@@ -31,6 +34,7 @@ __all__ = [
     "order_for",
     "order_missing",
     "put_back",
+    "put_in_tray",
     "remove_need",
     "spoil",
     "take_off",

@@ -22,6 +22,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from .locking import live_part, lock_draw, must_be_in_use, note_event, open_stage, quantity_in_hand
+from .trays import clear_emptied
 
 ZERO = Decimal(0)
 
@@ -153,6 +154,7 @@ def put_back(
     if row.need_id:
         Need.objects.filter(pk=row.need_id).update(drawn=F("drawn") - quantity)
     note_event(row, DrawEvent.Kind.RETURN, quantity, by, note, movement=movement)
+    clear_emptied([row.stage], by)
     return row
 
 

@@ -15,6 +15,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from .locking import lock_draw, note_event, open_stage, quantity_fitted, quantity_in_hand
+from .trays import clear_emptied
 
 
 @writes
@@ -35,6 +36,7 @@ def fit(draw_id: int, *, by: Person, quantity: Decimal, note: str = "") -> Draw:
     row.fitted += quantity
     row.save(update_fields=["fitted"])
     note_event(row, DrawEvent.Kind.FIT, quantity, by, note)
+    clear_emptied([row.stage], by)
     return row
 
 
@@ -46,6 +48,7 @@ def trial_fit(draw_id: int, *, by: Person, quantity: Decimal, note: str = "") ->
     if row.part.single_use:
         _spend(row, quantity, by)
     note_event(row, DrawEvent.Kind.TRIAL, quantity, by, note)
+    clear_emptied([row.stage], by)
     return row
 
 
@@ -57,6 +60,7 @@ def spoil(draw_id: int, *, by: Person, quantity: Decimal, note: str) -> Draw:
         raise field_error("note", "Say how it was spoiled.")
     _spend(row, quantity_in_hand(row, quantity, "spoiled"), by)
     note_event(row, DrawEvent.Kind.SPOILED, quantity, by, note)
+    clear_emptied([row.stage], by)
     return row
 
 

@@ -86,12 +86,15 @@ def told(supply: Supply, part: Part) -> str:
 
 
 @register.simple_tag
-def supply_words(line: PartLine) -> str:
+def supply_words(line: PartLine | None) -> str:
     """The same of a part on a card; nothing when it says no more than its state does."""
-    if line.supply is None or (line.in_hand > 0 and not line.to_draw):
+    if line is None or line.supply is None or (line.in_hand > 0 and not line.to_draw):
         return ""
-    said = told(line.supply, line.part)
-    late = late_words(line.supply, line.stage.card.promised_on)
+    supply = line.supply
+    if supply.free == supply.left:  # its state says so already
+        return ""
+    said = told(supply, line.part)
+    late = late_words(supply, line.stage.card.promised_on)
     return f"{said}; {late}" if late else said
 
 
