@@ -1,5 +1,7 @@
 """Django settings. Everything that differs between places comes from the environment (see README, "Settings")."""
 
+from shop.ui.camera import add_policy
+
 from . import environment as env
 
 DATA = env.data_folder()
@@ -116,6 +118,7 @@ STORAGES = {
         else "whitenoise.storage.CompressedManifestStaticFilesStorage"
     },
 }
+WHITENOISE_ADD_HEADERS_FUNCTION = add_policy  # of the camera's reader
 WHITENOISE_USE_FINDERS = DEBUG
 WHITENOISE_AUTOREFRESH = DEBUG
 

@@ -60,7 +60,8 @@ Filters
 
 Script (static/ui/ui.js)
     Scanner: <input data-scan-into="^C"> takes matching codes; without any such box the body's data-scan-go
-    leads to /scan/?code=. The separator of a GS1 code arrives as "\\x1d". Before either a cancelable `scan` event (detail.code) is fired. A code the server
+    leads to /scan/?code=. What the camera reads is scanned as if by the scanner (static/ui/camera,
+    shop/ui/camera.py): ScanInput has its button; right behind another box put {% include "ui/parts/camera_button.html" %}. The separator of a GS1 code arrives as "\\x1d". Before either a cancelable `scan` event (detail.code) is fired. A code the server
     does not know: {% scan_unknown code %} or HX-Trigger: {"scan:unknown": {"code": "..", "message": ".."}}.
     Saying something: the header HX-Trigger: {"say": "Drawn: 2 of GKT-041"} or the messages framework.
     htmx swaps 2xx and 400 409 412 422; answer a form with mistakes as 422. After a swap the focus returns to

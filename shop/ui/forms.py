@@ -115,7 +115,9 @@ class PhotoInput(forms.ClearableFileInput):
 
 
 class ScanInput(forms.TextInput):
-    """Box for a scanned or typed code. `pattern`: JavaScript regular expression of what it takes."""
+    """Box for a scanned or typed code, with the camera's button. `pattern`: JavaScript regular expression of what it takes."""
+
+    template_name = "ui/widgets/scan.html"
 
     def __init__(self, attrs: dict | None = None, pattern: str = ""):
         super().__init__(

@@ -56,6 +56,7 @@
   };
 
   function scanned(code) {
+    if (!code) return;
     const now = performance.now();
     if (code === lastCode && now - lastAt < REPEAT) { lastAt = now; return; }
     lastCode = code; lastAt = now;
@@ -125,6 +126,14 @@
       if (find) { e.preventDefault(); find.focus(); find.select(); held = { el: find, value: find.value }; }
     }
   }, true);
+
+  /* --- the camera scans, too --- */
+  d.addEventListener("click", async (e) => {
+    const b = e.target.closest?.("[data-camera]"), box = d.getElementById("camera");
+    if (!b) return;
+    try { scanned(await (await import(box.dataset.code)).readCode(box, b)); }
+    catch { say("The camera can't be used here. Type the code.", 15000); }
+  });
 
   /* --- one press, one effect --- */
   const free = (form) => {
