@@ -15,6 +15,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.parts.models import Part
 from inventory.stock.models import Balance, Bin, Lot, StockLevel
+from shop.business.queries import profile
 from shop.kernel import clock
 
 from . import history, supply
@@ -46,6 +47,7 @@ class Shop:
     months: int
     budget: Decimal | None
     kinds: dict[tuple[str, str], int]  # groups of parts alike, numbered
+    currency: str
 
     def rule(self, part_id: int) -> Rule:
         return resolve(self.rules.get(part_id), self.rules.get(self.parts[part_id]["kind"]), self.rules.get(""))
@@ -81,6 +83,7 @@ def read() -> Shop:
         pairs, table, parts, on_hand, reserved, _fading(today), coming, known, supply.sources(), _costs(),
         rules, set(quiet), count, rules.get("", {}).get("budget"),
         {kind: n for n, kind in enumerate(sorted({(row["kind"], row["unit"]) for row in parts.values()}))},
+        profile().currency,
     )  # fmt: skip
 
 

@@ -245,7 +245,7 @@ def _draft(shop: Shop, row: Row) -> tuple[Decimal, Wish, Draft] | None:
     terms = Terms(
         breaks, row.rule.order_cost, row.rule.holding_percent, source.pack if source else ZERO,
         source.least if source else ZERO,
-        _round(part["unit"], about),
+        _round(part["unit"], about), part["unit"], shop.currency,
     )  # fmt: skip
     most = None
     if life := part["shelf_life_days"]:

@@ -10,6 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal, localcontext
 
+from shop.kernel.decimals import plain
+from shop.kernel.quantity import Quantity
+from shop.kernel.rounding import round_to
+from shop.kernel.units import unit
+
 ZERO, ONE = Decimal(0), Decimal(1)
 HUNDRED = Decimal(100)
 
@@ -27,7 +32,7 @@ class Terms:
     """How a part is bought and kept. Money in the shop's currency, quantities in the part's unit.
 
     `breaks`: prices by quantity, the first from 0; `pack`: only in multiples of this; `least`: the supplier's minimum;
-    `step`: the finest quantity the unit allows; `holding_percent`: of the price, a year.
+    `step`: the finest quantity the unit allows; `holding_percent`: of the price, a year. `unit` and `currency` are for words.
     """
 
     breaks: Sequence[Break]
@@ -36,6 +41,8 @@ class Terms:
     pack: Decimal = ZERO
     least: Decimal = ZERO
     step: Decimal = ONE
+    unit: str = "C62"
+    currency: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,8 +107,8 @@ def amount(short: Decimal, yearly: Decimal, terms: Terms, most: Decimal | None =
     if cheap > quantity:
         quantity = up(cheap, terms.step)
         reasons.append("so many at once cost least to order and keep")
-        if (at := price_at(quantity, terms.breaks)) < price_at(wanted, terms.breaks):
-            reasons.append(f"the price falls to {at.normalize():f} from {_reached(quantity, terms.breaks):f}")
+        if price_at(quantity, terms.breaks) < price_at(wanted, terms.breaks):
+            reasons.append(_cheaper(wanted, quantity, terms))
     if most is not None and quantity > most:
         quantity = max(down(most, terms.step), ZERO)
         reasons.append("no more than will be used before it expires")
@@ -119,8 +126,17 @@ def amount(short: Decimal, yearly: Decimal, terms: Terms, most: Decimal | None =
     return Amount(quantity, price_at(quantity, terms.breaks), cheap, reasons)
 
 
-def _reached(quantity: Decimal, breaks: Sequence[Break]) -> Decimal:
-    return max(b.quantity for b in breaks if b.quantity <= quantity).normalize()
+def _cheaper(wanted: Decimal, quantity: Decimal, terms: Terms) -> str:
+    reached = max(b.quantity for b in terms.breaks if b.quantity <= quantity)
+    was, now = (_money(price_at(q, terms.breaks)) for q in (wanted, quantity))
+    price = f"{was} to {now} {terms.currency}".rstrip()
+    return f"from {Quantity(reached, terms.unit)} on the price falls from {price} per {unit(terms.unit).symbol}"
+
+
+def _money(price: Decimal) -> str:
+    """At least two decimals, more where they count, six at most."""
+    text = plain(round_to(price, 6))
+    return text if len(text.partition(".")[2]) > 2 else f"{Decimal(text):.2f}"
 
 
 def up(quantity: Decimal, step: Decimal) -> Decimal:

@@ -99,6 +99,7 @@ class Movement(models.Model):
         SCRAP = "scrap", "Scrap"
         REVALUE = "revalue", "Cost difference"  # value only, quantity 0
         KIT = "kit", "Kit broken open"  # a kit out, its parts in
+        SENT_BACK = "sent-back", "Sent back"  # to the supplier
 
     kind = models.CharField(max_length=10, choices=Kind.choices)
     posting = models.UUIDField(db_index=True)  # rows that were posted together
@@ -128,7 +129,7 @@ class Movement(models.Model):
             models.CheckConstraint(
                 condition=Q(kind="revalue", quantity=0)
                 | Q(kind__in=("receipt", "return"), quantity__gt=0)
-                | Q(kind__in=("draw", "scrap"), quantity__lt=0)
+                | Q(kind__in=("draw", "scrap", "sent-back"), quantity__lt=0)
                 | (Q(kind__in=("transfer", "count", "kit")) & ~Q(quantity=0)),
                 name="stock_move_sign",
             ),

@@ -57,7 +57,7 @@ CHECKS: dict[str, str] = {
     "a cost difference names a use of its lot": """
         SELECT 'movement ' || m.id, m.reverses_id, NULL
         FROM inventory_stock_movement m JOIN inventory_stock_movement u ON u.id = m.reverses_id
-        WHERE m.kind = 'revalue' AND (u.lot_id <> m.lot_id OR u.kind NOT IN ('draw', 'scrap', 'count', 'kit'))""",
+        WHERE m.kind = 'revalue' AND (u.lot_id <> m.lot_id OR u.kind NOT IN ('draw', 'scrap', 'sent-back', 'count', 'kit'))""",
     "a revalued lot is worth what lies of it at its cost": """
         SELECT 'lot ' || l.number, SUM(m.value), SUM(m.quantity) * l.cost_now
         FROM inventory_stock_lot l JOIN inventory_stock_movement m ON m.lot_id = l.id WHERE l.cost_now IS NOT NULL

@@ -105,6 +105,12 @@ def movements(
     return rows.filter(kind=kind) if kind else rows
 
 
+def sent_back(lots: QuerySet[Lot]) -> QuerySet[Movement]:
+    """What of these lots went back to the supplier, the oldest first."""
+    rows = Movement.objects.filter(kind=Movement.Kind.SENT_BACK, lot__in=lots.values("pk"))
+    return rows.annotate(quantity_out=-F("quantity")).select_related("part", "lot").order_by("id")
+
+
 def movement(pk: int) -> Movement | None:
     return Movement.objects.select_related("part", "lot", "bin", "by").filter(pk=pk).first()
 

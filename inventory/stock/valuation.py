@@ -39,7 +39,8 @@ Row = tuple[str, Decimal, Decimal]  # kind, signed quantity, signed value of a m
 def roll(start: Worth, rows: Iterable[Row]) -> Worth:
     """`start` after `rows` in the order posted.
 
-    By moving average a receipt, or what comes out of a kit, adds its cost and a cost difference its amount on what is on hand; whatever leaves, leaves at
+    What is sent back leaves at what it cost, as it came (at the average where the rest would be worth less than nothing). By
+    moving average a receipt, or what comes out of a kit, adds its cost and a cost difference its amount on what is on hand; whatever leaves, leaves at
     the average of that moment, and what comes back or is found comes in at it (at its lot's cost when nothing is there). The
     unit is not rounded before it is multiplied: value x quantity / on hand.
     """
@@ -48,7 +49,8 @@ def roll(start: Worth, rows: Iterable[Row]) -> Worth:
         value += worth
         if kind in INTERNAL:
             continue
-        if kind in AT_COST or not quantity or (kind == "kit" and moved > 0):
+        back = kind == "sent-back" and average + worth >= 0
+        if kind in AT_COST or not quantity or back or (kind == "kit" and moved > 0):
             average += worth
         else:
             average += EXACT.divide(EXACT.multiply(average, moved), quantity)
@@ -65,7 +67,7 @@ def kept(worth: Worth) -> Worth:
 
 @dataclass(frozen=True, slots=True)
 class Gone:
-    """What left a lot for good, and from which bin: a draw less what came back (below zero), scrap, a count difference (of
+    """What left a lot for good, and from which bin: a draw less what came back (below zero), scrap, what was sent back, a count difference (of
     either sign)."""
 
     movement_id: int

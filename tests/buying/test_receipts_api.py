@@ -270,7 +270,9 @@ def test_sent_back_and_awaited_again(api, stores, part, shelf):
     assert (got["received"], got["open"]) == ("7", "3")
     assert client.get(f"purchase-orders/{order.pk}/").json()["state"] == "part-received"
     move = Movement.objects.get(pk=answer.json()["movement_id"])
-    assert (move.quantity, move.reason) == (D(-3), "Sent back to Gullhaven Seals: Bent")
+    assert (move.kind, move.quantity, move.reason) == ("sent-back", D(-3), "Bent")
+    assert move.label == f"Gullhaven Seals, {receipt}"
+    assert move.value == -3 * move.lot.cost
     kept = client.post(f"goods-receipt-lines/{line.pk}/send-back/", back | {"replace": False})
     assert kept.status_code == 201
     assert client.get(f"purchase-order-lines/{row.pk}/").json()["open"] == "3"

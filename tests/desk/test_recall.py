@@ -161,3 +161,21 @@ def test_pages_ask_no_more_for_more_draws(client, office, mechanic, scene, tubes
         _, stage = another_card(office, scene, f"Nel {n}")
         draw(mechanic, stage, tubes[1], "1")
     assert [asked(url) for url in urls] == before
+
+
+def test_what_went_back_to_the_supplier_is_told(client, office, stores, scene, tubes):
+    one, two, other = tubes
+    for lot in (two, other):
+        stock.send_back(
+            by=stores,
+            lot_id=lot.pk,
+            bin_id=scene.shelf.pk,
+            quantity=D(20),
+            reason="Cloudy",
+            label=f"Gullhaven {lot.batch}",
+        )
+    client.force_login(office)
+    page = client.get(reverse("desk:recall", args=[one.pk])).content.decode()
+    assert "Gullhaven K7" in page
+    assert "20\u00a0ml" in page
+    assert "Gullhaven K8" not in page, "another batch"

@@ -176,14 +176,13 @@ class Shelf(Paper):
             self.rows += 2
 
     @precondition(lambda self: self.stock)
-    @rule(n=ANY, data=st.data())
-    def scrap(self, n, data) -> None:
+    @rule(n=ANY, back=st.booleans(), data=st.data())
+    def scrap_or_send_back(self, n, back, data) -> None:
         lot, bin_ = self.any_place(n)
         quantity = self.quantity(self.lots[lot]["part"], data)
         allowed = quantity <= self.stock[lot, bin_] and self.keeps_promises(lot, bin_, quantity, leaves=True)
-        if self.does(
-            allowed, lambda: actions.scrap(by=self.by, lot_id=lot, bin_id=bin_, quantity=quantity, reason="spoiled")
-        ):
+        gone: dict = {"by": self.by, "lot_id": lot, "bin_id": bin_, "quantity": quantity, "reason": "spoiled"}
+        if self.does(allowed, lambda: actions.send_back(**gone, label="Gullhaven") if back else actions.scrap(**gone)):
             self.add(lot, bin_, -quantity)
             self.rows += 1
 

@@ -27,12 +27,20 @@ def test_as_many_as_cost_least():
 
 
 def test_a_price_break_that_pays_is_taken():
-    cheaper = terms(order_cost=D(12), breaks=[Break(D(0), D("4.20")), Break(D(50), D("3.10"))])
+    cheaper = terms(
+        order_cost=D(12), breaks=[Break(D(0), D("4.20")), Break(D(50), D("3.10"))], currency="EUR"
+    )  # fmt: skip
     found = amount(D(3), D(40), cheaper)
     assert (found.quantity, found.price) == (50, D("3.10"))
-    assert "the price falls to 3.1 from 50" in found.reasons
+    assert "from 50 pc on the price falls from 4.20 to 3.10 EUR per pc" in found.reasons
     dear = terms(order_cost=D(12), breaks=[Break(D(0), D("4.20")), Break(D(5000), D("4.00"))])
     assert amount(D(3), D(40), dear).quantity == 34, "a hundred years' use to save a few cents"
+
+
+def test_a_price_of_a_tube_is_told_by_the_millilitre_as_finely_as_it_counts():
+    by_tube = [Break(D(0), D("12.3") / 70), Break(D(700), D("10.5") / 70)]
+    found = amount(D(30), D(3000), terms(order_cost=D(20), breaks=by_tube, unit="MLT", currency="EUR"))
+    assert "from 700 ml on the price falls from 0.175714 to 0.15 EUR per ml" in found.reasons
 
 
 def test_whole_packs_and_the_least_order():

@@ -274,3 +274,30 @@ def test_over_the_api(api, office, mechanic, stores, gasket, site):
     assert (shown["unit_cost"], shown["cost_now"]) == ("4.20", "4.50")
     assert api(mechanic).get(f"/api/v1/lots/{lot.pk}/").json()["cost_now"] is None
     assert api(mechanic).post(f"/api/v1/lots/{lot.pk}/revalue/", body).status_code == 403
+
+
+def test_what_is_sent_back_leaves_at_its_own_cost_and_is_proved(stores, gasket, shelf):
+    """Ten at 4.20 and five at 6: two of the dear ones go back. By lots and by average what is left is worth what it cost."""
+    made.lot(stores, gasket.pk, "10", "4.20")
+    dear = made.lot(stores, gasket.pk, "5", "6")
+    move = actions.send_back(
+        by=stores, lot_id=dear.pk, bin_id=shelf.pk, quantity=D(2), reason="Bent", label="Gullhaven Seals, GR-26-0001"
+    )
+    assert (move.kind, move.quantity, move.value) == ("sent-back", D(-2), D(-12))
+    (now,) = worth.at(clock.now() + timedelta(seconds=1)).values()
+    assert (now.quantity, now.value, now.average_value) == (D(13), D(60), D(60))
+    actions.revalue(by=stores, lot_id=dear.pk, new_unit_cost=D("6.50"), reason="invoice 4712")
+    named = Movement.objects.get(kind="revalue", reverses=move)
+    assert (named.value, named.label) == (D("-1.00"), "Gullhaven Seals, GR-26-0001")
+    assert list(ledger.wrong()) == []
+
+
+def test_no_average_falls_below_nothing_by_what_is_sent_back():
+    rows = [
+        ("receipt", D(10), D(10)),
+        ("receipt", D(2), D(200)),
+        ("draw", D(-10), D(-10)),
+        ("sent-back", D(-1), D(-100)),
+    ]
+    found = valuation.roll(valuation.Worth(), rows)
+    assert (found.quantity, found.value, found.average_value) == (D(1), D(100), D("17.5"))

@@ -177,8 +177,8 @@ def send_back(
     if amount > row.quantity - gone:
         left = Quantity(row.quantity - gone, row.part.unit)
         raise field_error("quantity", f"Only {left} of this line can go back.", code="too-much")
-    said = f"Sent back to {row.receipt.supplier.name}: {reason}"[:200]
-    movement = stock.scrap(by=by, lot_id=row.lot_id, bin_id=bin_id, quantity=amount, reason=said)
+    to = f"{row.receipt.supplier.name}, {row.receipt}"[:120]
+    movement = stock.send_back(by=by, lot_id=row.lot_id, bin_id=bin_id, quantity=amount, reason=reason, label=to)
     back = SentBack.objects.create(
         receipt_line=row, quantity=amount, reason=reason, replace=replace, movement=movement, at=clock.now(), by=by
     )

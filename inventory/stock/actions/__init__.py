@@ -6,7 +6,7 @@ from .costing import close_months, revalue
 from .counting import count, count_bin
 from .counts import cancel_count, close_line, finish_line, start_count, start_cycle, tally
 from .drawing import draw, put_back
-from .moving import open_lot, scrap, transfer
+from .moving import open_lot, scrap, send_back, transfer
 from .receiving import Arrival, Outcome, receive, receive_each, receive_many
 from .reserving import change_reservation, hold, release, reserve
 
@@ -35,6 +35,7 @@ __all__ = [
     "reserve",
     "revalue",
     "scrap",
+    "send_back",
     "start_count",
     "start_cycle",
     "tally",

@@ -22,7 +22,8 @@ from .moving import the_lot
 from .receiving import checked_cost
 
 ZERO = Decimal(0)
-KINDS_OF_USE = (Movement.Kind.DRAW, Movement.Kind.SCRAP, Movement.Kind.COUNT, Movement.Kind.KIT)
+_KIND = Movement.Kind
+KINDS_OF_USE = (_KIND.DRAW, _KIND.SCRAP, _KIND.SENT_BACK, _KIND.COUNT, _KIND.KIT)
 SETTLED = timedelta(hours=1)  # a month is added up when no posting of it can still be under way
 
 
@@ -116,7 +117,7 @@ def _written(
 
 
 def _gone(lot: Lot) -> Iterable[Gone]:
-    """What left the lot: each draw less what came back of it, each scrap and count difference."""
+    """What left the lot: each draw less what came back of it, each scrap, sending back and count difference."""
     back: dict[int, Decimal] = {}
     returns = Movement.objects.filter(lot=lot, kind=Movement.Kind.RETURN)
     for drawn, quantity in returns.values_list("reverses_id", "quantity"):

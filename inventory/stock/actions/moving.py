@@ -52,13 +52,24 @@ def transfer(
 def scrap(*, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: str) -> Movement:
     """Throw away some of a lot: broken, spoiled, expired. Raises NotFound, BadInput, and Refused for more than lies there
     or what is kept for somebody."""
+    return _out(Movement.Kind.SCRAP, by, lot_id, bin_id, quantity, reason, "")
+
+
+@writes
+def send_back(*, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: str, label: str) -> Movement:
+    """Some of a lot goes back to who sold it, at what it cost; `label` says to whom and of which delivery. Raises as `scrap`."""
+    label = clean_line(label, field="label", required=True, max_length=120)
+    return _out(Movement.Kind.SENT_BACK, by, lot_id, bin_id, quantity, reason, label)
+
+
+def _out(kind: str, by: Person, lot_id: int, bin_id: int, quantity: Decimal, reason: str, label: str) -> Movement:
     reason = clean_line(reason, field="reason", required=True, max_length=200)
     lot = the_lot(lot_id)
     level = _level(lot, bin_id)
     balance, quantity = lying_there(level, lot, bin_id, quantity)
     keep_promises(level, balance, quantity, leaves=True)
     entry = Entry(
-        Movement.Kind.SCRAP, level, lot_id, bin_id, -quantity, balance.lot.cost, reason=reason, balance_id=balance.pk,
+        kind, level, lot_id, bin_id, -quantity, balance.lot.cost, reason=reason, label=label, balance_id=balance.pk,
         on_hand=balance.on_hand,
     )  # fmt: skip
     return post(by, [entry])[0]

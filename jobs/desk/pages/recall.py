@@ -38,7 +38,7 @@ def recall(request: HttpRequest, pk: int) -> HttpResponse:
     words = {"what": "", "todo": ""} | (form.cleaned_data if sent and form.is_valid() else {})
     context: dict[str, Any] = {
         "lot": lot, "form": form, "draws": draws, "lots": stock.same_goods(pk).order_by("id"),
-        "places": stock.balances_of_lots(stock.same_goods(pk)), "customers": _customers(draws),
+        "back": stock.sent_back(stock.same_goods(pk)), "places": stock.balances_of_lots(stock.same_goods(pk)), "customers": _customers(draws),
         "query": urlencode(words) if words["what"] else "", "csv": reverse("desk:recall-csv", args=[pk]),
     }  # fmt: skip
     return render(request, "jobs_desk/recall.html", context, status=status_of(form))
