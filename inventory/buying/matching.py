@@ -10,6 +10,8 @@ from shop.kernel.units import unit
 
 from .packing import unit_price
 
+ZERO = Decimal(0)
+
 
 @dataclass(frozen=True, slots=True)
 class Side:
@@ -31,7 +33,7 @@ def differences(
     *,
     code: str,
     currency: str,
-    sent_back: Decimal = Decimal(0),
+    sent_back: Decimal = ZERO,
 ) -> list[str]:
     """What differs, a sentence for each; empty when the three agree. `received` as it came, `sent_back` of it went again;
     `code` is the unit. A side that isn't there yet is None."""
@@ -66,6 +68,23 @@ def differences(
             f"Charged at {_money(billed.each)} {currency} each instead of {_money(agreed)}: {_money(by)} {word} each."
         )
     return said
+
+
+def extras(name: str, counted: Decimal, charged: Decimal, currency: str, *, whole: bool) -> str:
+    """Where freight or duty (`name`) is charged otherwise than was counted into the goods' cost when they came; "" where it
+    isn't. `whole`: all that came is charged, so nothing of it comes with a later invoice. Where they charge none, a carrier
+    does, whose invoice isn't theirs."""
+    if charged > counted:
+        return (
+            f"{name}: {_money(charged)} {currency} are charged, {_money(counted)} were counted at receipt: "
+            f"{_money(charged - counted)} more."
+        )
+    if ZERO < charged < counted and whole:
+        return (
+            f"{name}: {_money(charged)} {currency} are charged, {_money(counted)} were counted at receipt: "
+            f"{_money(counted - charged)} less."
+        )
+    return ""
 
 
 def _money(value: Decimal) -> str:

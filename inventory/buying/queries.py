@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
 from django.utils import timezone
 
 from shop.kernel import clock
@@ -17,6 +17,7 @@ from shop.trail.record import kind_of
 
 from .leadtime import LeadTime, observed
 from .matching import Side, differences
+from .matching import extras as matched
 from .models import (
     GoodsReceipt,
     Offer,
@@ -311,6 +312,30 @@ def three_way(order: PurchaseOrder) -> list[ThreeWay]:
         ordered = Side(line.quantity, line.price, line.per_package)
         found.append(_looked_at(line, ordered, rows, line.part.unit, order.currency))
     return found
+
+
+def extras(order: PurchaseOrder) -> list[str]:
+    """Where suppliers' invoices over the deliveries of this order charge freight or duty otherwise than was counted into the
+    goods' cost at receipt, in words; in four queries. Deliveries and invoices that hang together are looked at as one sum."""
+    came = ReceiptLine.objects.filter(order_line__order=order, receipt__posted_at__isnull=False)
+    bills = SupplierInvoice.objects.filter(lines__receipt_line__receipt__in=came.values("receipt"))
+    billed = list(bills.distinct())
+    if not billed:
+        return []
+    lines = ReceiptLine.objects.filter(
+        receipt__in=ReceiptLine.objects.filter(billed__invoice__in=billed).values("receipt")
+    )
+    receipts = {x.pk: x for x in GoodsReceipt.objects.filter(pk__in=lines.values("receipt"))}
+    open_ = lines.annotate(charged=Sum("billed__quantity")).filter(
+        Q(charged__isnull=True) | Q(charged__lt=F("quantity"))
+    )
+    whole = not open_.exists()
+    found = []
+    for name in ("freight", "duty"):
+        counted = sum((getattr(r, name) for r in receipts.values()), Decimal(0))
+        charged = sum((getattr(b, name) for b in billed), Decimal(0))
+        found.append(matched(name.capitalize(), counted, charged, order.currency, whole=whole))
+    return [said for said in found if said]
 
 
 def _looked_at(

@@ -73,6 +73,60 @@ def test_a_dearer_invoice_posts_a_difference_and_rewrites_nothing(api, office, o
     assert list(ledger.wrong()) == []
 
 
+def extras(client, order):
+    return client.get(f"purchase-orders/{order.pk}/three-way/").json()["words"]
+
+
+def with_freight(client, line, total, freight, number="R-100", duty="0", **of_line):
+    body = {
+        "supplier_id": line.receipt.supplier_id, "number": number, "dated_on": str(clock.today()), "total": total,
+        "lines": [{"receipt_line_id": line.pk} | of_line], "freight": freight, "duty": duty,
+    }  # fmt: skip
+    answer = client.post("supplier-invoices/", body)
+    assert answer.status_code == 201, answer.content
+
+
+def test_freight_charged_otherwise_than_counted_is_told(api, client, office, order, line):
+    """4.00 was counted in at receipt."""
+    browser, money = client, api(office)
+    assert extras(money, order) == []
+    with_freight(money, line, "222.50", "6.50", duty="2.00")
+    assert extras(money, order) == [
+        "Freight: 6.50 EUR are charged, 4.00 were counted at receipt: 2.50 more.",
+        "Duty: 2.00 EUR are charged, 0.00 were counted at receipt: 2.00 more.",
+    ]
+    browser.force_login(office)
+    assert "Freight: 6.50 EUR are charged" in browser.get(f"/orders/{order.pk}/").content.decode()
+
+
+def test_less_freight_is_told_when_nothing_more_is_to_come(api, office, order, line):
+    client = api(office)
+    with_freight(client, line, "88.60", "3.00", quantity="4")
+    assert extras(client, order) == [], "the rest may come with the other six"
+    charge(client, line, "128.40", "R-101", quantity="6")
+    assert extras(client, order) == ["Freight: 3.00 EUR are charged, 4.00 were counted at receipt: 1.00 less."]
+
+
+def test_freight_that_a_carrier_charges_is_no_difference(api, office, order, line):
+    charge(api(office), line, "214.00")
+    assert extras(api(office), order) == []
+
+
+def test_one_invoice_over_two_deliveries_is_held_against_both(api, office, stores, part):
+    """Of two orders; 4.00 and 5.00 were counted, 9.00 charged in one."""
+    orders = [made.sent(stores, part, "10"), made.sent(stores, part, "5")]
+    lines = [
+        made.received(stores, row, note, freight=D(freight)).lines.get()
+        for row, note, freight in zip(orders, ("4711", "4712"), ("4", "5"), strict=True)
+    ]
+    body = {
+        "supplier_id": lines[0].receipt.supplier_id, "number": "R-100", "dated_on": str(clock.today()), "total": "330.00",
+        "lines": [{"receipt_line_id": x.pk} for x in lines], "freight": "9.00",
+    }  # fmt: skip
+    assert api(office).post("supplier-invoices/", body).status_code == 201
+    assert [extras(api(office), row) for row in orders] == [[], []]
+
+
 def test_two_invoices_over_one_delivery_add_up(api, office, order, line):
     client = api(office)
     charge(client, line, "90.00", quantity="4", price="22.50")  # 4.40 more

@@ -7,6 +7,7 @@ from decimal import Decimal as D
 import pytest
 from django.db.models import Sum
 
+from inventory.parts import actions as catalogue
 from inventory.stock import actions, ledger, posting
 from inventory.stock.models import Balance, Movement, Reservation, StockLevel
 from shop.trail.models import TrailRow
@@ -186,3 +187,36 @@ def test_a_bin_is_not_put_away_under_an_arrival(stores, gasket, site):
         lying = sum(Balance.objects.filter(bin=shelf).values_list("on_hand", flat=True))
         assert not (shelf.archived_at and lying)
         assert set(outcomes(results)) <= {"done", "refused"}
+
+
+@pytest.fixture
+def kits(stores, gasket):
+    """Seventeen kits of two gaskets and a ring; an eighteenth is broken open, so that there is a level of each part."""
+    kit, ring = made_parts.part(stores, "KIT-1", "Gasket kit, B2"), made_parts.part(stores, "RNG-1", "Ring")
+    catalogue.put_in_kit(kit.pk, by=stores, part_id=gasket.pk, quantity=D(2))
+    catalogue.put_in_kit(kit.pk, by=stores, part_id=ring.pk, quantity=D(1))
+    lot = made.lot(stores, kit.pk, "18", "43.00")
+    breaking(stores, lot)()
+    return lot
+
+
+def breaking(by, lot, quantity="1"):
+    return lambda: actions.break_open(by=by, lot_id=lot.pk, bin_id=made.bin_(by).pk, quantity=D(quantity))
+
+
+def test_twelve_break_the_same_kits_open(stores, gasket, kits):
+    """Two at a time of seventeen: eight find enough, and two gaskets lie there for each kit that is gone."""
+    results = race([breaking(stores, kits, "2") for _ in range(12)])
+    assert outcomes(results) == {"done": 8, "refused": 4}
+    assert Balance.objects.get(lot=kits).on_hand == 1
+    assert Balance.objects.filter(part=gasket).aggregate(q=Sum("on_hand"))["q"] == 2 + 32
+    assert Movement.objects.aggregate(v=Sum("value"))["v"] == 18 * D("43.00")
+    assert list(ledger.wrong()) == []
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_kits_are_broken_open_twice(stores, kits, monkeypatch):
+    without_the_lock(monkeypatch)
+    monkeypatch.setattr("inventory.stock.actions.breaking.hold_bins", lambda *ids: {})  # all wait for the bin, too
+    results = race([breaking(stores, kits, "2") for _ in range(12)])
+    assert outcomes(results) != {"done": 8, "refused": 4} or list(ledger.wrong()) != []

@@ -104,6 +104,10 @@ class ThreeWayLineOut(Out):
 
 class ThreeWayOut(Out):
     lines = ThreeWayLineOut(many=True)
+    words = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Where freight or duty is charged otherwise than was counted at receipt.",
+    )
 
 
 class OrderQuery(Query):
@@ -166,7 +170,7 @@ class PurchaseOrders(Resource):
     def three_way(self, request: Any, pk: int) -> Any:
         """Order, receipt and invoice of each line side by side, and in words what differs."""
         found = queries.order(pk)
-        return None if found is None else {"lines": queries.three_way(found)}
+        return None if found is None else {"lines": queries.three_way(found), "words": queries.extras(found)}
 
     @downloads("buying.read")
     def pdf(self, request: Any, pk: int) -> tuple[bytes, str]:

@@ -70,4 +70,6 @@ def of_order(request: HttpRequest, order: PurchaseOrder) -> str:
     looked = queries.three_way(order) if order.sent_at else []
     if not any(x.received.quantity for x in looked):
         return ""
-    return render_to_string("inventory_buying/three_way.html", {"order": order, "looked": looked}, request)
+    return render_to_string(
+        "inventory_buying/three_way.html", {"order": order, "looked": looked, "extras": queries.extras(order)}, request
+    )
