@@ -20,6 +20,7 @@ QUANTITIES = {
     "agreed": "Quantity: as agreed in {agreed}.",
     "lump": "One lump sum.",
     "credited": "Quantity: of what {credits} charged.",
+    "deposit": "What deposit invoice {deposit} charged, with {tax} VAT.",
 }
 PRICES = {
     "rate": "Price: the shop's hour for {rate_kind}, as of {rate_on}.",

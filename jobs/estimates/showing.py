@@ -77,7 +77,13 @@ def totals(doc: Any) -> list[Sum]:
         found.append(Sum(label, Decimal(g["tax"]), how[label]))
     found.append(Sum("With VAT", doc.total_gross, how["Total"], strong=not doc.rounding))
     if doc.rounding:
-        found.append(Sum("Rounding", doc.rounding, "So that all credit notes of the invoice come to it exactly."))
+        found.append(
+            Sum(
+                "Rounding",
+                doc.rounding,
+                "So that an invoice, its deposits and its credit notes come to the whole exactly.",
+            )
+        )
         found.append(Sum("To pay", doc.total_gross + doc.rounding, "The total and the rounding.", strong=True))
     return found
 

@@ -11,7 +11,7 @@ from jobs.estimates import pricing
 from shop.kernel.errors import BadInput
 from shop.kernel.rounding import EXACT
 
-from . import queries
+from . import figures, prepaid, queries
 from .models import Allocation, Invoice, Payment
 
 ZERO = Decimal(0)
@@ -37,6 +37,12 @@ def _documents() -> Iterator[str]:
         base = sum((Decimal(g["base"]) for g in row.tax_groups), ZERO)
         tax = sum((Decimal(g["tax"]) for g in row.tax_groups), ZERO)
         taken = sum((Decimal(g["discount"]) for g in row.tax_groups), ZERO)
+        if row.kind != Invoice.Kind.CREDIT:
+            stated = figures.rounding(row, lines)
+            if row.rounding != stated:
+                yield f"{row.number}: its rounding is stated as {row.rounding} and comes to {stated}."
+        if row.kind == Invoice.Kind.DEPOSIT:
+            yield from _deposit(row)
         with_sums = (
             ("the sum of its lines", row.sum_net, sum((x.net for x in lines), ZERO)),
             ("its total without tax", row.total_net, base),
@@ -56,6 +62,14 @@ def _documents() -> Iterator[str]:
         credited = sum((n.total_gross + n.rounding for n in row.credit_notes.all() if n.issued_at), ZERO)
         if credited > row.total_gross + row.rounding:
             yield f"{row.number}: {credited} was credited, more than it charged."
+
+
+def _deposit(row: Invoice) -> Iterator[str]:
+    """Nothing of a deposit is taken off or credited twice."""
+    off = prepaid.taken_gross(row)
+    credited = sum((n.total_gross + n.rounding for n in row.credit_notes.all() if n.issued_at), ZERO)
+    if off + credited > row.total_gross:
+        yield f"{row.number}: {off} of it was taken off and {credited} credited, more than it charged."
 
 
 def _numbers() -> Iterator[str]:

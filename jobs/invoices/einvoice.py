@@ -1,13 +1,17 @@
 """An issued invoice or credit note as an electronic one by EN 16931: UN/CEFACT CII (also inside its PDF) and OASIS UBL 2.1.
 
 The business terms (BT) and groups (BG) are those of EN 16931-1:2017; the XML is made by the library factur-x. Every amount
-is the one the document states, nothing is added up here. A tax adviser confirms what a country asks for beyond the standard.
+is the one the document states, nothing is added up here.
+
+A deposit invoice is type 386. The invoice after it takes it off as lines below zero at the same VAT rate and names it (BG-3):
+its VAT is that on the rest. Were the deposit stated as a paid amount (BT-113) alone, the whole VAT would stand on the invoice
+once more, with no term to say that part of it was charged already. A tax adviser confirms what a country asks for beyond the standard.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC
 from decimal import Decimal
 from typing import Any
@@ -72,16 +76,31 @@ def _xml(invoice: Invoice, flavor: str) -> bytes:
             f"Electronic invoices by EN 16931 have at most two decimals, {invoice.currency} has more. Send the PDF.",
             code="currency",
         )
-    from facturx import generate_xml
+    from facturx import generate_xml, xml_check_xsd
 
     made: bytes = generate_xml(
-        terms(invoice, list(invoice.lines.all())),
+        terms(invoice, list(invoice.lines.select_related("deducts"))),
         flavor=flavor,
         level=PROFILE,
-        check_xsd=True,
+        check_xsd=False,
         check_schematron=None,
     )
+    if invoice.supplied_on is None:
+        made = _without_nil(made)
+    xml_check_xsd(made)
     return made
+
+
+def _without_nil(xml: bytes) -> bytes:
+    """CII wants an empty element for a delivery that hasn't been (a deposit); the library marks it nil, which its schema
+    forbids."""
+    from lxml import etree  # type: ignore[import-untyped]
+
+    tree = etree.fromstring(xml, etree.XMLParser(resolve_entities=False, no_network=True))
+    for element in tree.iter("{*}ApplicableHeaderTradeDelivery"):
+        for name in [k for k in element.attrib if k.endswith("}nil")]:
+            del element.attrib[name]
+    return etree.tostring(tree, xml_declaration=True, encoding="UTF-8")
 
 
 def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
@@ -120,16 +139,29 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
         found |= {"BT-81": TRANSFER[invoice.currency == "EUR"], "BT-83": invoice.number, "BT-84": seller["iban"]}
         if seller["bic"]:
             found["BT-86"] = seller["bic"]
-    allowances = [_discount(g, invoice) for g in invoice.tax_groups if Decimal(g["discount"])]
+    taken: dict[tuple[str, Decimal], Decimal] = {}
+    for x in lines:
+        if x.deducts_id:
+            vat = (x.tax_category, x.tax_percent)
+            taken[vat] = taken.get(vat, Decimal(0)) + x.net
+    allowances = [_discount(g, invoice, taken) for g in invoice.tax_groups if Decimal(g["discount"])]
     if allowances:
         found["BG-20"] = allowances
         found["BT-107"] = _amount(invoice.sum_net - invoice.total_net, invoice)
-    if credit and invoice.credits:
-        found["BG-3"] = [{"BT-25": invoice.credits.number, "BT-26": invoice.credits.issued_on}]
+    if before := _before(invoice, lines):
+        found["BG-3"] = [{"BT-25": number, "BT-26": on} for number, on in before]
     notes = [invoice.note, invoice.reason, _about(invoice.subject), seller.get("note", "")]
     if notes := [x for x in notes if x]:
         found["BG-1"] = [{"BT-22": x} for x in notes]
     return found
+
+
+def _before(invoice: Invoice, lines: Sequence[InvoiceLine]) -> list[tuple[str, Any]]:
+    """The invoices this one refers to: what it credits, or the deposits it takes off."""
+    if invoice.credits:
+        return [(invoice.credits.number, invoice.credits.issued_on)]
+    deposits = {x.deducts_id: x.deducts for x in lines if x.deducts}
+    return [(x.number, x.issued_on) for _, x in sorted(deposits.items())]
 
 
 _CONTACT = {"name": "contact", "phone": "phone", "email": "email"}
@@ -169,10 +201,12 @@ def _breakdown(group: dict[str, str], invoice: Invoice) -> dict[str, Any]:
     return found
 
 
-def _discount(group: dict[str, str], invoice: Invoice) -> dict[str, Any]:
+def _discount(group: dict[str, str], invoice: Invoice, taken: Mapping[tuple[str, Decimal], Decimal]) -> dict[str, Any]:
+    """`taken`: deposits by VAT rate, below zero; the discount isn't of them."""
+    of = Decimal(group["lines"]) - taken.get((group["category"], Decimal(group["percent"])), Decimal(0))
     found = {
         "amount": _amount(Decimal(group["discount"]), invoice),
-        "base_amount": _amount(Decimal(group["lines"]), invoice),
+        "base_amount": _amount(of, invoice),
         "rate": _plain(invoice.discount_percent),
         "reason": invoice.discount_reason,
         "reason_code": DISCOUNT,

@@ -65,6 +65,33 @@ class InvoiceIssueForm(forms.Form):
         return {k: v for k, v in self.cleaned_data.items() if k != "version" and v}
 
 
+class DepositForm(forms.Form):
+    """`agreed`: it is for a card, of whose agreed sum a percentage can be asked for."""
+
+    percent = DecimalField(
+        label=_("Of what is agreed"),
+        unit="%",
+        required=False,
+        max_digits=6,
+        decimal_places=3,
+        min_value=0,
+        max_value=100,
+    )
+    amount = DecimalField(
+        label=_("Amount without VAT"), required=False, max_digits=18, decimal_places=4,
+        help_text=_("Shared over the VAT rates of what is agreed."),
+    )  # fmt: skip
+    text = forms.CharField(
+        label=_("What stands on it"), required=False, max_length=240, help_text=_("Empty: that it is a deposit.")
+    )
+
+    def __init__(self, *args: Any, agreed: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not agreed:
+            del self.fields["percent"]
+            self.fields["amount"].help_text = _("At the usual VAT rate.")
+
+
 class ChargeForm(forms.Form):
     kind = forms.ChoiceField(choices=[("labour", ""), ("part", "")], widget=forms.HiddenInput)
     stage_id = forms.IntegerField(widget=forms.HiddenInput)
@@ -182,6 +209,7 @@ __all__ = [
     "AllocateForm",
     "ChargeForm",
     "CreditForm",
+    "DepositForm",
     "InvoiceFilter",
     "InvoiceIssueForm",
     "InvoiceLineForm",

@@ -63,6 +63,8 @@ class InvoiceLine(PricedLine):
         on_delete=models.PROTECT,
         related_name="invoice_lines",
     )
+    # A deposit invoice that this line takes off again: one piece below zero (BR-27 wants no negative price)
+    deducts = models.ForeignKey(Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="deducted_by")
     credits_line = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
     pricing = models.CharField(max_length=8, choices=EstimateLine.Pricing.choices, default=EstimateLine.Pricing.AS_DONE)
@@ -74,7 +76,10 @@ class InvoiceLine(PricedLine):
             models.CheckConstraint(
                 condition=Q(discount_percent__gte=0, discount_percent__lte=100), name="invoices_line_discount"
             ),
-            models.CheckConstraint(condition=Q(quantity__gt=0), name="invoices_line_quantity"),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, deducts__isnull=True) | Q(quantity=-1, deducts__isnull=False),
+                name="invoices_line_quantity",
+            ),
         )
 
     @property

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from decimal import Decimal
+
 from django.utils import timezone
 
 from jobs.estimates.models import Estimate
@@ -18,10 +21,11 @@ from jobs.estimates.printing import (
     words,
 )
 from shop.documents import shapes
+from shop.documents.formatting import Formatter, languages
 from shop.documents.typesetting import typeset
 
 from . import einvoice
-from .models import Invoice
+from .models import Invoice, InvoiceLine
 
 TERMS = {
     "en": "Payable without deduction. Please name the reference with your payment.",
@@ -29,6 +33,16 @@ TERMS = {
 }
 PAID = {"en": "Nothing is left to pay on this invoice.", "de": "Auf diese Rechnung ist nichts mehr zu zahlen."}
 REASON = {"en": "Reason: {reason}", "de": "Grund: {reason}"}
+WHOLE = {
+    "en": "The deposit invoices named are taken off with the VAT they charged; VAT here is that on the rest.",
+    "de": "Die genannten Anzahlungsrechnungen sind samt der darin berechneten Steuer abgesetzt; die Steuer hier ist die auf "
+    "den Rest.",
+}
+TAKEN = {"en": "Deposits taken off", "de": "Abzüglich Anzahlungen"}
+DEPOSIT = {
+    "en": ("Deposit invoice {number} of {on}", "It charged {net} without VAT and {tax} VAT at {rate} %."),
+    "de": ("Anzahlungsrechnung {number} vom {on}", "Darin berechnet: netto {net}, {rate} % MwSt. {tax}."),
+}
 KINDS = {"invoice": "invoice", "deposit": "deposit_invoice", "credit": "credit_note"}
 
 
@@ -47,7 +61,7 @@ def file_name(invoice: Invoice) -> str:
 
 
 def shape(invoice: Invoice) -> shapes.Invoice:
-    lines = list(invoice.lines.select_related("estimate_line"))
+    lines = list(invoice.lines.select_related("estimate_line", "deducts"))
     live = states_now(invoice, invoice.card, invoice.customer)
     seller = live["seller"]
     credit = invoice.kind == Invoice.Kind.CREDIT
@@ -62,7 +76,7 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         currency=invoice.currency,
         business=business_of(seller, invoice.language),
         customer=party_of(live["buyer"], seller, invoice.language),
-        sections=sections(lines, invoice.currency),
+        sections=sections([x for x in lines if not x.deducts_id], invoice.currency) + taken_off(invoice, lines),
         vat=vat_rows(invoice),
         totals=totals_of(invoice),
         allowances=allowances(invoice),
@@ -74,13 +88,14 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         contact=seller.get("contact", ""),
         machine=machine_of(live["subject"]),
         due_date=None if credit else invoice.due_on,
-        payment_terms="" if credit or not invoice.total_gross else TERMS[lang],
+        payment_terms="" if credit or not invoice.total_gross + invoice.rounding else TERMS[lang],
         payment_reference="" if credit else invoice.number,
         notes=tuple(
             x
             for x in (
                 REASON[lang].format(reason=invoice.reason) if credit else "",
-                PAID[lang] if not credit and invoice.total_gross == 0 else "",
+                WHOLE[lang] if not credit and any(x.deducts_id for x in lines) else "",
+                PAID[lang] if not credit and invoice.total_gross + invoice.rounding == 0 else "",
                 invoice.note,
                 seller.get("note", ""),
             )
@@ -89,3 +104,26 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         cautions=example(seller, invoice.language),
         mark="" if invoice.issued_at else "draft",
     )
+
+
+def taken_off(invoice: Invoice, lines: Sequence[InvoiceLine]) -> tuple[shapes.Section, ...]:
+    """The deposits, each with its net and VAT."""
+    taken = [(x, x.deducts) for x in lines if x.deducts]
+    if not taken:
+        return ()
+    lang = invoice.language if invoice.language in TERMS else "en"
+    write = Formatter(invoice.language if invoice.language in languages() else "en", invoice.currency)
+    rows = tuple(
+        shapes.Line(
+            text=DEPOSIT[lang][0].format(
+                number=deposit.number, on=write.short_day(deposit.issued_on or invoice.created_at)
+            ),
+            detail=DEPOSIT[lang][1].format(
+                net=write.money(-x.net), rate=write.percent(x.tax_percent), tax=write.money(Decimal(x.basis["tax"]))
+            ),
+            net=x.net,
+            vat_rate=x.tax_percent,
+        )
+        for x, deposit in taken
+    )
+    return (shapes.Section(title=TAKEN[lang], lines=rows, net=sum((x.net for x, _ in taken), Decimal(0))),)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -19,6 +20,7 @@ from shop.trail.record import kind_of
 
 from . import billing
 from .models import OPEN, Allocation, Invoice, InvoiceLine, Payment
+from .prepaid import taken_by_line
 
 ZERO = Decimal(0)
 AMOUNT = DecimalField(max_digits=20, decimal_places=4)
@@ -283,6 +285,18 @@ def credited_so_far(invoice_id: int) -> dict[int, tuple[Decimal, Decimal]]:
         .annotate(q=Sum("quantity"), n=Sum("net"))
     )
     return {pk: (round_to(q, 6), exact(n)) for pk, q, n in rows}
+
+
+def creditable(invoice: Invoice, rows: Iterable[InvoiceLine]) -> dict[int, tuple[Decimal, Decimal]]:
+    """(quantity, net) of each line that can still be credited. What of a deposit was taken off an invoice can't be."""
+    gone = [credited_so_far(invoice.pk)]
+    if invoice.kind == Invoice.Kind.DEPOSIT:
+        gone.append(taken_by_line(invoice))
+    nil = (ZERO, ZERO)
+    return {
+        x.pk: (x.quantity - sum((g.get(x.pk, nil)[0] for g in gone), ZERO), x.net - sum((g.get(x.pk, nil)[1] for g in gone), ZERO))
+        for x in rows
+    }  # fmt: skip
 
 
 def history(invoice: Invoice) -> QuerySet[TrailRow]:

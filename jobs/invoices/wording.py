@@ -4,6 +4,8 @@ from __future__ import annotations
 
 SENTENCES = {
     "invoice.drafted": "Drafted an invoice of {lines} lines",
+    "invoice.deposit-drafted": "Drafted a deposit invoice of {net} without VAT",
+    "invoice.deposits-taken-off": "Took deposits of {net} without VAT off",
     "invoice.changed": "Changed what belongs to the invoice as a whole",
     "invoice.line-added": "Added the invoice line “{text}”, {net}",
     "invoice.line-changed": "Changed the invoice line “{text}”",

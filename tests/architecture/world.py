@@ -126,6 +126,7 @@ class World:
         answered = replies.answered(owner, estimates.issued(owner, estimates.card_with_work(owner, 4)))
         bill = invoices.draft(owner)
         paid = invoices.sale(owner)
+        asked = invoices.deposit(owner, bill.card)
         self.links = catalogue(owner, stores, scene.gasket)
         self.links["label-papers"] = labels.add_paper(
             by=stores, name="A4, 3 × 8", width=Decimal(210), height=Decimal(297), rows=8, cols=3
@@ -177,7 +178,7 @@ class World:
             "needs": need.pk, "draws": drawn.pk,
             "estimates": draft.pk, "estimate-lines": draft.lines.first().pk, "go-aheads": first(GoAhead),
             "customer-links": link.pk, "replies": answered.pk,
-            "invoices": bill.pk, "issued-invoices": paid.pk, "invoice-lines": bill.lines.first().pk,
+            "invoices": bill.pk, "issued-invoices": paid.pk, "deposits": asked.pk, "invoice-lines": bill.lines.first().pk,
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
         self.ids |= reordering(owner)

@@ -72,6 +72,12 @@ def sale(by: Person, to: Customer | None = None, price: str = "100", **more: Any
     return actions.issue_invoice(found.pk, None, by=by)
 
 
+def deposit(by: Person, card: JobCard, percent: str = "10") -> Invoice:
+    """An issued deposit invoice over so much of what is agreed."""
+    found = actions.draft_deposit(by=by, card_id=card.pk, percent=Decimal(percent))
+    return actions.issue_invoice(found.pk, None, by=by)
+
+
 def pay(by: Person, invoice: Invoice, amount: str, allocated: str | None = None) -> Payment:
     share = Decimal(allocated or amount)
     return actions.record_payment(

@@ -81,6 +81,16 @@ def documents(owner) -> dict[str, Invoice]:
         "tie": sale(owner, line("Tie", "365.125", quantity=D(1)), line("Second", "1095.375")),
         "text": sale(owner, line('Bolt <M8> & "nut" ]]> ü 漢', "4", detail="Line one\nLine two & <more>")),
     }  # fmt: skip
+    asked = actions.draft_deposit(by=owner, customer_id=abroad.pk, amount=D("333.33"))
+    found["deposit"] = asked = actions.issue_invoice(asked.pk, None, by=owner)
+    make.pay(owner, asked, str(asked.total_gross))
+    final = actions.draft_invoice(by=owner, customer_id=abroad.pk)
+    for each in (line("Exchange engine", "1299.99"), line("Survey", "74", tax_code="S13")):
+        actions.add_line(final.pk, None, by=owner, **each)
+    actions.edit_invoice(final.pk, None, by=owner, discount_percent=D("3"), discount_reason="Regular customer")
+    actions.take_off_deposits(final.pk, None, by=owner)
+    found["final"] = actions.issue_invoice(final.pk, None, by=owner)
+    found["final credited"] = actions.credit_note(found["final"].pk, by=owner, reason="Another engine came")
     found["credit"] = actions.credit_note(found["discounts"].pk, by=owner, reason="Wrong ring set")
     whole = found["rates"]
     found["part credit"] = actions.credit_note(
@@ -96,6 +106,26 @@ def test_every_document_keeps_the_official_rules(documents, tmp_path):
             files.append(tmp_path / f"{syntax}-{name.replace(' ', '-')}.xml")
             files[-1].write_bytes(write(row))
         assert broken(rules, files) == {f.name: [] for f in files}
+
+
+def test_a_deposit_says_what_it_is_and_the_final_names_it(documents):
+    """UNTDID 1001: 386 prepayment invoice. The final is a 380 whose VAT is on the rest, with the deposit as BG-3."""
+    deposit, final = documents["deposit"], documents["final"]
+    cii = {k: etree.fromstring(einvoice.cii(documents[k])) for k in ("deposit", "final")}
+    names = {
+        "ram": "urn:un:unece:uncefact:data:standard:ReusableAggregateBusinessInformationEntity:100",
+        "rsm": "urn:un:unece:uncefact:data:standard:CrossIndustryInvoice:100",
+    }
+    code = "rsm:ExchangedDocument/ram:TypeCode/text()"
+    assert [cii[k].xpath(code, namespaces=names) for k in ("deposit", "final")] == [["386"], ["380"]]
+    named = ".//ram:InvoiceReferencedDocument/ram:IssuerAssignedID/text()"
+    assert cii["final"].xpath(named, namespaces=names) == [deposit.number]
+    taxed = ".//ram:ApplicableHeaderTradeSettlement/ram:ApplicableTradeTax/ram:BasisAmount/text()"
+    rest = D("1299.99") - D("39.00") - D("333.33")
+    assert cii["final"].xpath(taxed, namespaces=names) == [str(rest), "71.78"]
+    assert final.total_gross + final.rounding + deposit.total_gross == D("1260.99") + D("290.03") + D("71.78") + D(
+        "9.69"
+    )
 
 
 def test_the_rules_hear_a_wrong_total(documents, tmp_path):

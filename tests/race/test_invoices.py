@@ -11,7 +11,7 @@ import pytest
 
 from jobs.estimates import actions as estimates
 from jobs.estimates.models import Estimate, GoAhead
-from jobs.invoices import actions
+from jobs.invoices import actions, checking
 from jobs.invoices.actions import issuing, locking, paying
 from jobs.invoices.models import Allocation, Invoice, InvoiceLine, Payment
 from jobs.machines.models import Customer
@@ -174,6 +174,45 @@ def test_credit_goes_back_once(owner):
         )
 
     assert outcomes(race([refund] * 5)) == {"done": 1, "refused": 4}
+
+
+def two_finals(owner, monkeypatch) -> list:
+    """Two drafts take the same deposit off, and both are issued at once."""
+    quote.shop(owner)
+    customer = quote.customer()
+    asked = actions.issue_invoice(
+        actions.draft_deposit(by=owner, customer_id=customer.pk, amount=D(100)).pk, None, by=owner
+    )
+    make.pay(owner, asked, "123")
+    finals = []
+    for _ in range(2):
+        row = actions.draft_invoice(by=owner, customer_id=customer.pk)
+        actions.add_line(row.pk, None, by=owner, text="Exchange engine", unit_price=D(300))
+        finals.append(actions.take_off_deposits(row.pk, None, by=owner).pk)
+    left = issuing.prepaid.left
+
+    def slowly(rows):
+        found = left(rows)
+        time.sleep(0.2)
+        return found
+
+    monkeypatch.setattr(issuing.prepaid, "left", slowly)
+    return race([lambda pk=pk: actions.issue_invoice(pk, None, by=owner) for pk in finals])
+
+
+def test_a_deposit_is_taken_off_once(owner, monkeypatch):
+    assert outcomes(two_finals(owner, monkeypatch)) == {"done": 1, "refused": 1}
+    assert (
+        sum(x.net for x in InvoiceLine.objects.filter(deducts__isnull=False, invoice__issued_at__isnull=False)) == -100
+    )
+    assert not list(checking.wrong())
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_a_deposit_is_taken_off_twice(owner, monkeypatch):
+    monkeypatch.setattr(issuing, "lock_account", lambda customer_id: None)
+    assert outcomes(two_finals(owner, monkeypatch)) == {"done": 2}
+    assert any("taken off" in said for said in checking.wrong())
 
 
 def test_drafted_at_once_there_is_one_draft(owner):

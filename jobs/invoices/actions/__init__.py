@@ -1,6 +1,7 @@
 """Every write of the invoices room, by subject. Locks: customer, payment, invoices by id, then the card (locking.py)."""
 
 from .crediting import credit_note
+from .depositing import draft_deposit, take_off_deposits
 from .drafting import (
     add_line,
     charge_unagreed,
@@ -19,6 +20,7 @@ __all__ = [
     "charge_unagreed",
     "credit_note",
     "discard_invoice",
+    "draft_deposit",
     "draft_invoice",
     "edit_invoice",
     "edit_line",
@@ -27,4 +29,5 @@ __all__ = [
     "refund",
     "remove_line",
     "reverse_payment",
+    "take_off_deposits",
 ]

@@ -20,14 +20,14 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import queries
+from .. import prepaid, queries
 from ..models import Allocation, Invoice, InvoiceLine
 from .locking import lock_issued
 from .settling import settle
 
 COPIED = (
     "position", "kind", "text", "detail", "unit", "tax_code", "tax_category", "tax_percent", "stage_id", "part_id",
-    "estimate_line_id", "pricing",
+    "estimate_line_id", "pricing", "deducts_id",
 )  # fmt: skip
 
 
@@ -46,10 +46,7 @@ def credit_note(
     if invoice.kind == Invoice.Kind.CREDIT:
         raise Refused("This is a credit note itself. Issue a new invoice instead.", code="is-credit")
     rows = list(invoice.lines.all())
-    before = queries.credited_so_far(invoice.pk)
-    left = {
-        x.pk: (x.quantity - before.get(x.pk, (ZERO, ZERO))[0], x.net - before.get(x.pk, (ZERO, ZERO))[1]) for x in rows
-    }
+    left = queries.creditable(invoice, rows)
     wanted = _wanted(rows, left, quantities)
     note = Invoice.objects.create(
         kind=Invoice.Kind.CREDIT, card_id=invoice.card_id, customer_id=invoice.customer_id, credits=invoice, reason=reason,
@@ -62,6 +59,15 @@ def credit_note(
     reasons = {x.tax_code: why.get(x.tax_category, "") for x in rows}
     reckon(note, lines, reasons, _allowances_left(invoice) if all_of_it else None)
     due_left = invoice.total_gross + invoice.rounding - _credited_due(invoice)
+    if invoice.kind == Invoice.Kind.DEPOSIT:
+        due_left -= prepaid.taken_gross(invoice)
+    if not all_of_it and note.total_gross > due_left and any(x.deducts_id and left[x.pk][0] for x in rows):
+        raise Refused(
+            f"{invoice.number} charges only {plain(due_left)} {invoice.currency} after its deposits, less than these lines. "
+            "Credit all of it, then the deposit invoice; or fewer lines.",
+            code="more-than-charged",
+            left=str(due_left),
+        )
     note.rounding = due_left - note.total_gross if all_of_it or note.total_gross > due_left else ZERO
     InvoiceLine.objects.bulk_create(lines)
     today = clock.today()
@@ -89,9 +95,12 @@ def _wanted(
 ) -> dict[int, Decimal]:
     """How much of which line; checked against what is left of each."""
     if quantities is None:
-        found = {pk: quantity for pk, (quantity, _) in left.items() if quantity > 0}
+        found = {pk: quantity for pk, (quantity, _) in left.items() if quantity}
         if not found:
-            raise Refused("All of this invoice is credited already.", code="all-credited")
+            raise Refused(
+                "All of this invoice is credited already, or taken off another invoice as a deposit.",
+                code="all-credited",
+            )
         return found
     by_id = {x.pk: x for x in rows}
     if not quantities:
@@ -100,6 +109,10 @@ def _wanted(
         if pk not in by_id:
             raise field_error("lines", "Some lines don't belong to this invoice.", code="unknown-line")
         row = by_id[pk]
+        if row.deducts_id:
+            raise field_error(
+                "lines", "A deposit that was taken off comes back when all lines are credited.", code="deduction"
+            )
         positive(as_decimal(quantity, "quantity"), row.unit)
         if quantity > left[pk][0]:
             raise BadInput(
@@ -107,7 +120,10 @@ def _wanted(
                 code="more-than-invoiced",
                 fields={"lines": [f"line {row.position}: at most {plain(left[pk][0])}"]},
             )
-    return dict(quantities)
+    found = dict(quantities)
+    if all(found.get(x.pk, ZERO) == left[x.pk][0] for x in rows if not x.deducts_id):
+        found |= {x.pk: left[x.pk][0] for x in rows if x.deducts_id and left[x.pk][0]}
+    return found
 
 
 def _line(
@@ -118,7 +134,7 @@ def _line(
         invoice=note, credits_line=row, quantity=quantity, unit_price=row.unit_price, net=0,
         discount_percent=row.discount_percent, discount_reason=row.discount_reason,
         basis={"quantity": "credited", "price": "credited", "credits": credits}
-        | ({"part_number": row.basis["part_number"]} if "part_number" in row.basis else {}),
+        | {k: row.basis[k] for k in ("part_number", "deposit", "tax") if k in row.basis},
         **{name: getattr(row, name) for name in COPIED},
     )  # fmt: skip
     own = net(line, note.currency)

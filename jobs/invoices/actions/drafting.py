@@ -8,7 +8,6 @@ from typing import Any
 from jobs.cards.actions import lock_card
 from jobs.cards.models import JobCard
 from jobs.estimates import entries, parties, pricing
-from jobs.estimates.figures import TOTALS, reckon
 from jobs.estimates.gathering import Prices, part, reasons
 from jobs.estimates.models import Estimate, LineKind
 from jobs.machines.models import Customer
@@ -22,9 +21,11 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
 
-from .. import billing, gathering
+from .. import billing, gathering, prepaid
 from ..billing import Bill
+from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
+from .depositing import deduction_lines
 from .locking import lock_draft
 
 MOST_LINES = 2000
@@ -34,7 +35,7 @@ ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 @writes
 def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | None = None) -> Invoice:
     """A draft of what a card has to be billed: agreed prices as agreed, else hours booked and parts used, less what was
-    billed before. For `customer_id` an empty one, for a sale without a card.
+    billed before and the deposits charged. For `customer_id` an empty one, for a sale without a card.
 
     Raises NotFound, BadInput, Refused when the card has a draft already or nothing that could be billed.
     """
@@ -48,7 +49,7 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
         record(by, "invoice.drafted", invoice, lines=0)
         return invoice
     card = lock_card(card_id)
-    other = Invoice.objects.filter(card=card, issued_at__isnull=True).first()
+    other = Invoice.objects.filter(card=card, kind=Invoice.Kind.INVOICE, issued_at__isnull=True).first()
     if other:
         raise Refused(
             f"A draft for card {card.number} is there already. Go on with it, or discard it first.",
@@ -66,6 +67,9 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
     lines = [gathering.row(invoice, n, item, at) for n, (item, at) in enumerate(priced, start=1)]
     _take_over_discount(invoice, lines)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    if left := prepaid.left_for(invoice):
+        lines += deduction_lines(invoice, lines, left)
+        reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
     InvoiceLine.objects.bulk_create(lines)
     invoice.save(update_fields=(*TOTALS, "discount_percent", "discount_reason"))
     record(by, "invoice.drafted", invoice, root=card, lines=len(lines), net=str(invoice.total_net))
@@ -194,6 +198,11 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     Stale, BadInput, NotAllowed, NeedsOverride, Refused.
     """
     invoice, line, lines = _lock_line(line_id, expect)
+    if line.deducts_id:
+        raise Refused(
+            "A deposit is taken off as it was charged. Remove the line, or take the deposits off anew.",
+            code="deduction",
+        )
     given = {k: v for k, v in values.items() if not (v is None and k in ("unit_price", "quantity", "tax_code"))}
     unknown = set(given) - entries.COMMON
     if unknown:
@@ -264,6 +273,8 @@ def edit_invoice(
     percent = invoice.discount_percent if discount_percent is None else discount_percent
     reason = invoice.discount_reason if discount_reason is None else discount_reason
     if (percent, reason) != (invoice.discount_percent, invoice.discount_reason):
+        if invoice.kind == Invoice.Kind.DEPOSIT:
+            raise Refused("A deposit has no discount: ask for less instead.", code="deposit-discount")
         require(by, "estimates.discount")
         invoice.discount_percent, invoice.discount_reason = entries.discount(percent, reason)
     _settle(invoice, list(invoice.lines.all()), Prices(), *before)
@@ -297,7 +308,7 @@ def _settle(
     invoice: Invoice, lines: list[InvoiceLine], prices: Prices, *more: str, changed: InvoiceLine | None = None
 ) -> None:
     """Order, price and sum a draft anew; save what moved and raise its version."""
-    lines = sorted(lines, key=lambda x: ORDER[x.kind])
+    lines = sorted(lines, key=lambda x: (x.deducts_id is not None, ORDER[x.kind]))
     before = {line.pk: (line.position, line.net, line.unit_price) for line in lines}
     for n, line in enumerate(lines, start=1):
         line.position = n

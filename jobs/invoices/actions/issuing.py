@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
@@ -12,11 +13,11 @@ from jobs.cards.actions import lock_card, note_invoiced
 from jobs.cards.models import JobCard
 from jobs.draws import queries as draws
 from jobs.estimates import parties
-from jobs.estimates.figures import TOTALS, reckon
 from jobs.estimates.gathering import Prices, apply_taxes, reasons
 from jobs.timebook import queries as timebook
 from shop.kernel import clock
-from shop.kernel.errors import NeedsOverride, Refused, field_error
+from shop.kernel.decimals import plain
+from shop.kernel.errors import NeedsOverride, Refused, Stale, field_error
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.versions import save_next
@@ -25,10 +26,12 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import queries
+from .. import prepaid, queries
+from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
-from .locking import lock_draft
+from .locking import lock_account, lock_draft
 
+ZERO = Decimal(0)
 OLDEST = 366  # days that a supply may lie back
 
 
@@ -38,29 +41,42 @@ def issue_invoice(
 ) -> Invoice:
     """Number and freeze a draft. From here on it never changes; a credit note corrects it.
 
+    A deposit invoice asks for money before the work: it states no day of supply, and clocks may run.
     `supplied_on`: by default the day the last stage was finished, else today. `override`: an owner's reason to issue with
-    clocks running or parts lying loose at the bench. Raises NotFound, Stale, BadInput (supplied_on), NotAllowed,
+    clocks running or parts lying loose at the bench, or to take off a deposit that isn't paid. Raises NotFound, Stale, BadInput (supplied_on), NotAllowed,
     NeedsOverride, Refused (no lines, below zero, billed meanwhile, something the law asks for is missing).
     """
+    takes_off = Invoice.objects.filter(pk=invoice_id, lines__deducts__isnull=False).values_list(
+        "customer_id", flat=True
+    )
+    owner = takes_off.first()
+    if owner is not None:
+        lock_account(owner)  # what is left of deposits stands still
     invoice = lock_draft(invoice_id, expect)
+    deposit = invoice.kind == Invoice.Kind.DEPOSIT
     card = lock_card(invoice.card_id) if invoice.card_id else None
     lines = list(invoice.lines.all())
     if not lines:
         raise Refused("It has no lines. Add at least one, or discard it.", code="no-lines")
+    if owner is None and any(x.deducts_id for x in lines):
+        raise Stale(
+            "A deposit was taken off this draft at this moment. Look at it and issue again.", current=invoice.version
+        )
     missing = [str(x.position) for x in lines if x.basis.get("price") == "missing"]
     if missing:
         raise Refused(f"The price of line {', '.join(missing[:10])} is not known. Set it.", code="price-missing")
     override = clean_line(override, field="override")
-    if card is not None:
+    if card is not None and not deposit:
         _check_done(card, by, override)
         _check_billed_once(card, lines)
     today = clock.today()
-    supplied_on = _supplied(supplied_on, card, today)
-    prices = Prices(supplied_on)  # the rate is that of the day of supply (Art. 63, 93 of the Directive)
-    rates = apply_taxes(lines, prices)
+    supplied_on = None if deposit else _supplied(supplied_on, card, today)
+    prices = Prices(supplied_on or today)  # the rate is that of the day of supply (Art. 63, 93 of the Directive)
+    rates = apply_taxes([x for x in lines if not x.deducts_id], prices)
     if rates:
         InvoiceLine.objects.bulk_update(lines, ["tax_category", "tax_percent"], batch_size=200)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    _check_deposits(invoice, lines, by, override)
     if invoice.total_gross < 0:
         raise Refused("The total is below zero. Money back is a credit note, not an invoice.", code="negative")
     seller = parties.seller(prices.profile) | {"contact": by.name}
@@ -73,7 +89,7 @@ def issue_invoice(
         supplied_on=supplied_on,
         due_on=today + timedelta(days=prices.profile.payment_days if days is None else days),
         seller=seller, buyer=buyer, subject=parties.subject(card),
-        settled_at=clock.now() if invoice.total_gross == 0 else None,
+        settled_at=clock.now() if invoice.total_gross + invoice.rounding == 0 else None,
         **{name: getattr(invoice, name) for name in TOTALS},
     )  # fmt: skip
     if card is not None and invoice.kind == Invoice.Kind.INVOICE:
@@ -84,6 +100,40 @@ def issue_invoice(
     )  # fmt: skip
     announce("invoice.issued", invoice=invoice.pk)
     return invoice
+
+
+def _check_deposits(invoice: Invoice, lines: Iterable[InvoiceLine], by: Person, override: str) -> None:
+    """What is taken off was charged, is left, and was paid. The account is locked by the caller."""
+    taken = [x for x in lines if x.deducts_id]
+    if not taken:
+        return
+    deposits = {x.pk: x for x in Invoice.objects.filter(pk__in={x.deducts_id for x in taken}).order_by("pk")}
+    left = {(s.deposit, s.vat.category, s.vat.rate): (s.net, s.tax) for s in prepaid.left(deposits.values())}
+    for line in taken:
+        net, tax = left.get((line.deducts_id or 0, line.tax_category, line.tax_percent), (ZERO, ZERO))
+        if -line.net > net or Decimal(line.basis["tax"]) > tax:
+            raise Refused(
+                f"Of deposit invoice {line.basis['deposit']} less is left than this draft takes off: it was taken off or "
+                "credited meanwhile. Take the deposits off anew.",
+                code="deducted-meanwhile",
+                deposit_id=line.deducts_id,
+            )
+    if any(Decimal(g["base"]) < 0 for g in invoice.tax_groups):
+        raise Refused(
+            "At one VAT rate more deposit is taken off than is charged. Take the deposits off anew.",
+            code="deposit-too-large",
+        )
+    unpaid = [(d.number, queries.outstanding(d)) for d in deposits.values() if queries.outstanding(d) > 0]
+    if unpaid and override:
+        require(by, "invoices.override")
+    elif unpaid:
+        raise NeedsOverride(
+            f"Deposit invoice {unpaid[0][0]} isn't paid: {plain(unpaid[0][1])} {invoice.currency} is open. Record the "
+            "payment; or credit what wasn't paid and take the deposits off anew, so that it is charged here; or let the "
+            "owner issue it and say why.",
+            code="deposit-not-paid",
+            deposits=[number for number, _ in unpaid],
+        )
 
 
 def _check_done(card: JobCard, by: Person, override: str) -> None:

@@ -1,9 +1,10 @@
-"""/api/v1/invoices/, /invoice-lines/, /payments/, /refunds/, /allocations/, /balances/"""
+"""/api/v1/invoices/, /invoice-lines/, /deposits/, /payments/, /refunds/, /allocations/, /balances/"""
 
 from __future__ import annotations
 
 from typing import Any
 
+from .deposits import Deposits
 from .invoices import InvoiceLines, Invoices
 from .money import Allocations, Balances, Payments, Refunds
 
@@ -11,6 +12,7 @@ from .money import Allocations, Balances, Payments, Refunds
 def register(router: Any) -> None:
     router.register("invoices", Invoices, basename="invoices")
     router.register("invoice-lines", InvoiceLines, basename="invoice-lines")
+    router.register("deposits", Deposits, basename="deposits")
     router.register("payments", Payments, basename="payments")
     router.register("refunds", Refunds, basename="refunds")
     router.register("allocations", Allocations, basename="allocations")

@@ -54,6 +54,7 @@ class InvoiceLineOut(LineBaseOut):
     invoice_id = Id()
     estimate_line_id = Id(allow_null=True)
     credits_line_id = Id(allow_null=True)
+    deducts_id = Id(allow_null=True, help_text="The deposit invoice that this line takes off.")
     not_agreed = serializers.CharField(help_text="Why the owner charges what was never agreed.")
     version = Int(help_text="Of the invoice.")
 
@@ -189,6 +190,11 @@ class Invoices(Resource):
     def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Let what is left of a credit note settle invoices."""
         return actions.allocate(by=request.user, credit_note_id=pk, allocations=shares(body["allocations"]))
+
+    @verb("invoices.issue", path="take-off-deposits")
+    def take_off_deposits(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Take what deposits charged off a draft, anew: of each VAT rate at most what the draft charges."""
+        return actions.take_off_deposits(pk, None, by=request.user)
 
     @reads("invoices.read", path="left-out", out=LeftOutList)
     def left_out(self, request: Any, pk: int) -> Any:

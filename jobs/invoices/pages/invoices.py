@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
@@ -11,7 +12,8 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from jobs.estimates import showing
+from jobs.cards.models import JobCard
+from jobs.estimates import explaining, showing
 from jobs.estimates.pages import stored_line, whole_values
 from jobs.estimates.wording import entry
 from shop.api.files import file_answer, pdf_answer
@@ -20,9 +22,9 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from .. import actions, einvoice, forms, printing, queries
-from ..models import Invoice
-from .common import account_url, to_invoice, with_state
+from .. import actions, einvoice, forms, prepaid, printing, queries
+from ..models import Invoice, InvoiceLine
+from .common import account_url, customer_or_404, to_invoice, with_state
 from .common import invoice_or_404 as _found
 from .common import invoice_url as _url
 
@@ -43,6 +45,46 @@ def draft(request: HttpRequest, card: int) -> HttpResponse:
     return press(
         request, work, to=to_invoice, back=back, done=_("Drafted from what was agreed and done. Look it over.")
     )
+
+
+@page("invoices.issue", "GET", "POST")
+def deposit(request: HttpRequest, card: int) -> HttpResponse:
+    """Ask for a deposit or stage payment on a card."""
+    row = JobCard.objects.filter(pk=card).first()
+    if row is None:
+        raise Http404
+    return _deposit(request, reverse("cards:card", args=[card]), row.number, True, card_id=card)
+
+
+@page("invoices.issue", "GET", "POST")
+def deposit_sale(request: HttpRequest, customer: int) -> HttpResponse:
+    """Ask a customer for a deposit on something that has no card."""
+    return _deposit(request, account_url(customer), customer_or_404(customer).name, False, customer_id=customer)
+
+
+def _deposit(request: HttpRequest, back: str, name: str, agreed: bool, **named: Any) -> HttpResponse:
+    form = forms.DepositForm(request.POST or None, agreed=agreed)
+    answer = submit(
+        request, form, lambda: actions.draft_deposit(by=by(request), **named, **form.cleaned_data),
+        to=to_invoice, done=_("Drafted. Look it over, then issue it."),
+    )  # fmt: skip
+    lead = _("It charges VAT now; the invoice that follows takes it off, rate by rate.")
+    context = {
+        "form": form,
+        "title": _("Deposit for %(name)s") % {"name": name},
+        "go": _("Draft it"),
+        "back": back,
+        "lead": lead,
+    }
+    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
+
+
+@page("invoices.issue", "POST")
+def take_off(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take what deposits charged off a draft, anew."""
+    _found(pk)
+    work = partial(actions.take_off_deposits, pk, None, by=by(request))
+    return press(request, work, to=_url(pk), back=_url(pk), done=_("Deposits are taken off."))
 
 
 @page("invoices.issue", "POST")
@@ -70,14 +112,22 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
     state = queries.state_of(row)
     context: dict[str, Any] = {
         "invoice": row, "state": state, "word": queries.STATES[state], "outstanding": queries.outstanding(row),
-        "sections": showing.sections(lines, row.currency), "totals": showing.totals(row),
+        "sections": sections(lines, row.currency), "totals": showing.totals(row),
         "settled_by": list(queries.allocations(invoice_id=row.pk).order_by("id")),
         "notes": row.credit_notes.order_by("id"),
         "history": [entry(t) for t in queries.history(row)[:50]],
-        "margin": showing.margin(lines, row.currency) if "margin.read" in person.rights else None,
+        "margin": (
+            showing.margin([x for x in lines if not x.deducts_id], row.currency) if "margin.read" in person.rights else None
+        ),
         "may_edit": may_edit,
         "electronic": einvoice.possible(row), "may_override": rights["may_override"],
     }  # fmt: skip
+    if row.kind == Invoice.Kind.DEPOSIT and row.issued_at:
+        context |= {"left_of_it": prepaid.left([row]), "deducted_on": list(prepaid.users(row))}
+    if row.kind == Invoice.Kind.INVOICE:
+        left = prepaid.left_for(row)
+        mine = {x.deducts_id for x in lines if x.deducts_id}
+        context["left_deposits"] = left if not row.issued_at else [x for x in left if x.deposit in mine]
     if row.kind == Invoice.Kind.CREDIT:
         context["free"] = queries.unused(row) if row.issued_at else 0
     elif row.issued_at and context["outstanding"] > 0:
@@ -99,6 +149,16 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
     context |= forms_with_errors
     status = max((status_of(f) for f in forms_with_errors.values() if isinstance(f, django_forms.Form)), default=200)
     return render(request, "jobs_invoices/invoice.html", context, status=status)
+
+
+def sections(lines: list[InvoiceLine], currency: str) -> list[showing.Section]:
+    """Lines by kind; deposits that are taken off last."""
+    found = showing.sections((x for x in lines if not x.deducts_id), currency)
+    taken = [x for x in lines if x.deducts_id]
+    if taken:
+        rows = [showing.Row(x, explaining.line(x, currency)) for x in taken]
+        found.append(showing.Section(_("Deposits taken off"), rows, sum((x.net for x in taken), Decimal(0))))
+    return found
 
 
 def _rights(request: HttpRequest) -> dict[str, bool]:
@@ -202,8 +262,7 @@ def discard(request: HttpRequest, pk: int) -> HttpResponse:
 def credit(request: HttpRequest, pk: int) -> HttpResponse:
     row = _found(pk)
     lines = list(queries.lines(invoice_id=pk))
-    before = queries.credited_so_far(pk)
-    left = {x.pk: x.quantity - before[x.pk][0] if x.pk in before else x.quantity for x in lines}
+    left = {pk: quantity for pk, (quantity, _net) in queries.creditable(row, lines).items()}
     form = forms.CreditForm(request.POST or None, lines=lines, left=left)
 
     def work() -> Any:
