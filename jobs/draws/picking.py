@@ -14,6 +14,7 @@ from jobs.cards.models import JobCard, Stage
 from . import lines, queries
 from .lines import PartLine
 from .models import TrayUse
+from .supply import agreed
 
 ZERO = Decimal(0)
 
@@ -47,7 +48,7 @@ def picking_list(card: JobCard) -> PickingList:
     """What is kept for a card or free for it, to be fetched for stages that may take parts: lots by the rule of drawing (first
     to expire first, else the oldest), bins in the order of the walk. Nine queries however many parts."""
     wanted = [x for x in lines.of_card(card) if x.to_draw and x.supply]
-    now = [x for x in wanted if _may_draw(x.stage)]
+    now = [x for x in wanted if agreed(x.stage)]
     trays = queries.trays_of_stages({x.stage.pk for x in now})
     lying = shelf.usable_places({x.part.pk for x in now}, card.site_id)
     picks, lacking = [], []
@@ -63,11 +64,7 @@ def picking_list(card: JobCard) -> PickingList:
         if most < x.to_draw:
             lacking.append(x)
     picks.sort(key=lambda p: (walking(p.bin), p.part.number, p.lot, p.stage.position))
-    return PickingList(card, picks, lacking, [x for x in wanted if not _may_draw(x.stage)])
-
-
-def _may_draw(stage: Stage) -> bool:
-    return not (stage.chargeable and stage.needs_go_ahead and stage.go_ahead_at is None)
+    return PickingList(card, picks, lacking, [x for x in wanted if not agreed(x.stage)])
 
 
 def _without(there: list[Place], taken: list[tuple[Place, Decimal]]) -> list[Place]:

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from inventory.buying import queries as buying
 from inventory.stock import queries as shelf
+from jobs.cards.models import Stage
 
 from .allotting import Allotted, Awaited, Said, Want, allot
 from .models import OPEN_NEED, WORK_LEFT, Need, Promise
@@ -100,9 +101,13 @@ class Situation:
 def want_of(need: Need, kept: Decimal) -> Want:
     """A need with its stage and card at hand."""
     stage, card = need.stage, need.stage.card
-    agreed = not (stage.chargeable and stage.needs_go_ahead and stage.go_ahead_at is None)
     missing = max(need.quantity - need.drawn - kept, ZERO)
-    return Want(need.pk, missing, card.promised_on, card.pk, label_of(card.number), agreed)
+    return Want(need.pk, missing, card.promised_on, card.pk, label_of(card.number), agreed(stage))
+
+
+def agreed(stage: Stage) -> bool:
+    """Parts may be drawn for it: the customer said yes, or isn't asked."""
+    return not (stage.chargeable and stage.needs_go_ahead and stage.go_ahead_at is None)
 
 
 def label_of(number: str) -> str:

@@ -38,6 +38,7 @@ QUERIES = (
     ("draws.draw", "/cards/{card}/stages/{stage}/draw/?part=gasket"),
     ("draws.plan", "/cards/{card}/stages/{stage}/needs/?part=GKT-041"), ("time.book", "/hours/book/?card={number}"),
     ("cards.read", "/cards/?state=handed-over"), ("invoices.read", "/invoices/?state=open"),
+    ("draws.move", "/needs/{needy}/move/?source={rival}:&quantity=1"),
     ("home.read", "/no-such-page/"), ("home.read", "/people/add/"), ("home.read", "/invoices/"),
 )  # fmt: skip
 MAIN = (
@@ -86,9 +87,16 @@ def names(shop: Shop) -> dict[str, Any]:
     )[0]
     estimate = shop.sql("SELECT max(id) FROM jobs_estimates_estimate WHERE issued_at IS NOT NULL")[0][0]
     invoice = shop.sql("SELECT max(id) FROM jobs_invoices_invoice WHERE issued_at IS NOT NULL")[0][0]
+    needy, rival = shop.sql(
+        "SELECT a.id, b.id FROM jobs_draws_need a JOIN jobs_draws_need b ON b.part_id = a.part_id AND b.id <> a.id"
+        " JOIN inventory_stock_reservation r ON r.id = b.reservation_id AND r.ended_at IS NULL"
+        " JOIN jobs_cards_stage s ON s.id = a.stage_id JOIN jobs_cards_jobcard c ON c.id = s.card_id"
+        " WHERE a.drawn = 0 AND a.reservation_id IS NULL AND a.removed_at IS NULL AND a.declined_at IS NULL"
+        " AND s.finished_at IS NULL AND s.removed_at IS NULL AND c.finished_at IS NULL AND c.cancelled_at IS NULL LIMIT 1"
+    )[0]
     return {
         "card": card, "stage": stage, "number": number, "customer": customer, "machine": machine, "estimate": estimate,
-        "invoice": invoice,
+        "invoice": invoice, "needy": needy, "rival": rival,
     }  # fmt: skip
 
 

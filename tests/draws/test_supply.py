@@ -123,6 +123,13 @@ def test_order_what_the_card_lacks_from_the_card(client, office, stores, bare, g
     assert OrderLine.objects.count() == 1
 
 
+def test_what_waits_for_the_go_ahead_is_ordered_only_by_itself(office, stores, bare):
+    need = need_of(office, bare, "2", needs_go_ahead=True)
+    with pytest.raises(Refused, match="waits for the customer's go-ahead"):
+        actions.order_missing(need.stage.card_id, by=stores)
+    assert actions.order_for(need.pk, by=stores).quantity == 2
+
+
 def test_a_line_taken_off_the_draft_is_missing_again(office, stores, bare):
     need = need_of(office, bare, "2")
     line = actions.order_for(need.pk, by=stores)

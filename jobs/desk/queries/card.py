@@ -12,6 +12,7 @@ from jobs.draws import lines
 from jobs.draws import queries as draws
 from jobs.draws.lines import PartLine
 from jobs.draws.models import Draw, TrayUse
+from jobs.draws.supply import agreed
 from jobs.timebook import queries as hours_room
 from jobs.timebook.queries import StageHours
 from shop.business import queries as business
@@ -51,8 +52,8 @@ class WholeCard:
 
     @property
     def parts_short(self) -> list[PartLine]:
-        """What is neither kept, free nor on order."""
-        return [p for p in self.parts if p.short]
+        """What is neither kept, free nor on order, and doesn't wait for the customer's go-ahead."""
+        return [p for p in self.parts if p.short and agreed(p.stage)]
 
     @property
     def to_pick(self) -> bool:

@@ -21,7 +21,7 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from ..supply import label_of, situation
+from ..supply import agreed, label_of, situation
 from .locking import hold_needs, must_be_in_use
 from .moving import promise
 from .needs import refuse_declined
@@ -84,10 +84,10 @@ def order_for(need_id: int, *, by: Person, quantity: Decimal | None = None) -> O
 
 @writes
 def order_missing(card_id: int, *, by: Person) -> Ordered:
-    """Order all that a card lacks: neither kept, free nor coming. Raises NotFound, Refused (nothing is missing, nobody is noted
-    to sell any of it, card closed)."""
+    """Order all that a card lacks: neither kept, free nor coming. What waits for the customer's go-ahead is left out; `order_for`
+    orders it alone. Raises NotFound, Refused (nothing is missing, nobody is noted to sell any of it, card closed)."""
     rows = Need.objects.filter(OPEN_NEED, WORK_LEFT, stage__card=card_id).order_by("part_id", "id")
-    wanted = list(rows.select_related("part", "stage__card"))
+    wanted = [n for n in rows.select_related("part", "stage__card") if agreed(n.stage)]
     sold = offers.usual_offers({n.part_id for n in wanted})
     found, nobody = Ordered([], [], []), {}
     for row in wanted:
@@ -123,7 +123,8 @@ def _refuse_card(card_id: int) -> None:
         raise NotFound("There is no such job card.")
     must_be_open(card)
     raise Refused(
-        f"Nothing is missing on card {card.number}: what it needs is drawn, kept, free on the shelf or on order.",
+        f"Nothing is missing on card {card.number}: what it needs is drawn, kept, free on the shelf, on order, or waits for the "
+        "customer's go-ahead.",
         code="nothing-missing",
     )
 

@@ -52,8 +52,22 @@ def tell(*, site_id: int) -> None:
     _price_risen(who["maren"])
     shelves.count(site_id, stores=who["tamsin"], owner=who["maren"])
     ordering.propose(moment=clock.now(), owner=who["maren"], stores=who["tamsin"])
+    _kits(who["tamsin"], who["maren"])
     stock.close_months()
     _alerts(clock.now(), who["tamsin"])
+
+
+def _kits(stores: Person, owner: Person) -> None:
+    """A kit waits in a tray, and a long wanted part of work that isn't agreed yet was ordered all the same."""
+    stage = Stage.objects.filter(started_at__isnull=True, needs__reservation__ended_at__isnull=True).filter(
+        needs__reservation__isnull=False, removed_at__isnull=True
+    )
+    draws.put_in_tray(stage.order_by("pk")[0].pk, by=stores, number="12")
+    sold = Need.objects.filter(
+        part__number="VLV-502", stage__finished_at__isnull=True, drawn=0, reservation__isnull=True
+    )
+    for need in sold.filter(declined_at__isnull=True, removed_at__isnull=True).order_by("pk")[:1]:
+        draws.order_for(need.pk, by=owner, quantity=Decimal(2))
 
 
 def _alerts(moment: datetime, stores: Person) -> None:
