@@ -168,6 +168,10 @@ class PackageForm(forms.Form):
     kind = forms.ChoiceField(label=_("Package"), choices=packing.CHOICES, initial="XBX")
     content = DecimalField(label=_("Holds"), max_digits=18, decimal_places=6)
     unit = forms.ChoiceField(label=_("Of"))
+    gtin = forms.CharField(
+        label=_("Code on the package"), required=False, max_length=20, widget=ScanInput(),
+        help_text=_("Its own GTIN, if it has one: scanned at a delivery it counts the whole package."),
+    )  # fmt: skip
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

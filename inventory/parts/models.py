@@ -109,6 +109,7 @@ class Package(models.Model):
     part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="packages")
     kind = models.CharField(max_length=3, choices=packing.CHOICES)
     content = models.DecimalField(max_digits=18, decimal_places=6)  # in the part's unit
+    gtin = models.CharField(max_length=14, blank=True)  # printed on the package itself, with 14 digits
     added_at = models.DateTimeField()
 
     class Meta:
@@ -116,6 +117,7 @@ class Package(models.Model):
         constraints = (
             models.UniqueConstraint(fields=("part", "kind", "content"), name="parts_package_once"),
             models.CheckConstraint(condition=models.Q(content__gt=0), name="parts_package_content"),
+            models.UniqueConstraint(fields=("gtin",), condition=~models.Q(gtin=""), name="parts_package_gtin"),
         )
 
     def __str__(self) -> str:

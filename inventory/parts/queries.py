@@ -68,7 +68,8 @@ def current(code: str) -> Part | None:
 
 def _coded(code: str) -> Q:
     coded = Barcode.objects.filter(key__in=keys(code)).values("part_id")
-    return Q(pk__in=coded) | Q(Exact(Lower("number"), Lower(Value(code))))
+    packed = Package.objects.filter(gtin__in=keys(code)).exclude(gtin="").values("part_id")
+    return Q(pk__in=coded) | Q(pk__in=packed) | Q(Exact(Lower("number"), Lower(Value(code))))
 
 
 # --- what stands for what ---------------------------------------------------------------------------
@@ -172,6 +173,12 @@ def packages(*, part_id: int | None = None) -> QuerySet[Package]:
 
 def package(pk: int) -> Package | None:
     return Package.objects.select_related("part").filter(pk=pk).first()
+
+
+def package_with(gtin: str) -> Package | None:
+    """The package that bears this number, of a part in use."""
+    rows = Package.objects.select_related("part").filter(part__archived_at__isnull=True, gtin__in=keys(gtin))
+    return rows.exclude(gtin="").first()
 
 
 def packs(part: Part) -> list[Pack]:

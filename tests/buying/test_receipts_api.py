@@ -10,9 +10,11 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.buying import actions, arrivals, queries
 from inventory.buying.models import GoodsReceipt, ReceiptLine, SentBack
+from inventory.parts import actions as catalogue
 from inventory.stock import ledger
 from inventory.stock.models import Balance, Lot, Movement
 from shop.kernel import clock
+from shop.kernel.identity import gtin_check_digit
 from tests.factories import buying as made
 from tests.factories import parts as made_parts
 from tests.factories import stock as made_stock
@@ -358,3 +360,20 @@ def test_lists_ask_as_often_for_many_as_for_few(api, stores, part, path):
     for n in range(2, 6):
         made.received(stores, made.sent(stores, part, "5"), f"A{n}")
     assert count() == few
+
+
+def test_a_boxs_own_code_counts_the_whole_box_and_the_pieces_one(api, stores, shelf):
+    part = made_parts.part(stores, barcode=GTIN)
+    box = "1" + GTIN[:12]
+    box += gtin_check_digit(box)
+    catalogue.add_package(part.pk, by=stores, kind="XBX", content=D(50), gtin=box)
+    order = made.sent(stores, part, "120")
+    client = api(stores)
+    pk = opened(client, order, shelf)
+
+    def counted(code):
+        answer = client.post(f"goods-receipts/{pk}/scan/", {"code": code})
+        assert answer.status_code == 201, answer.content
+        return answer.json()["quantity"]
+
+    assert [counted(code) for code in (box, f"]C101{box}", GTIN, box)] == ["50", "100", "101", "151"]

@@ -133,3 +133,33 @@ def test_over_the_api(api, stores, mechanic):
     assert client.get(asked, packages="1", quantity="50").status_code == 400
     assert client.get(asked, packages="x").status_code == 400
     assert client.delete(f"packages/{box['id']}/").status_code == 204
+
+
+PIECE, BOX_OF_50 = "4006381333931", "14006381333938"
+
+
+@pytest.mark.django_db
+def test_a_package_with_a_code_of_its_own(api, client, stores):
+    part = made.part(stores, barcode=PIECE)
+    box = {"part_id": part.pk, "kind": "XBX", "content": "50"}
+    asked = api(stores)
+
+    def refused(code):
+        answer = asked.post("packages/", box | {"gtin": code})
+        assert answer.status_code == 400, answer.content
+        return answer.json()["errors"][0]["pointer"], answer.json()["detail"]
+
+    assert refused("14006381333939") == ("/gtin", "14006381333939 is no GTIN: its last digit would be 8. Scan it again; if it is a number of somebody's own and no GTIN, say so.")  # fmt: skip
+    assert refused("BOX-50")[1].startswith("This is no GTIN")
+    assert refused(PIECE)[1].startswith("This number means one GKT-041 Head gasket, B2.")
+    made_box = asked.post("packages/", box | {"gtin": BOX_OF_50})
+    assert (made_box.status_code, made_box.json()["gtin"]) == (201, BOX_OF_50)
+    again = asked.post("packages/", box | {"content": "20", "gtin": BOX_OF_50})
+    assert again.json()["detail"] == "This number is that of the box of 50 of GKT-041 Head gasket, B2."
+    other = made.part(stores, "GKT-077", "Rocker cover gasket")
+    taken = asked.post("barcodes/", {"part_id": other.pk, "code": BOX_OF_50})
+    assert "stands for a whole box of 50 of GKT-041" in taken.json()["detail"]
+    client.force_login(stores)
+    page = client.get(reverse("parts:packages", args=[part.pk])).content.decode()
+    assert BOX_OF_50 in page
+    assert client.get("/scan/", {"code": BOX_OF_50})["Location"] == f"/parts/{part.pk}/", "any page knows it"

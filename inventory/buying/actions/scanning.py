@@ -22,7 +22,8 @@ from .counting import ONE, awaited, for_part, lock_open, new_line, saved, take
 @writes
 def scan_receipt_line(receipt_id: int, *, by: Person, code: str, bin_id: int | None = None) -> ReceiptLine:
     """A package was scanned: GS1-128 (GTIN 01, batch 10, expiry 17, else best before 15, serial 21, count 30 or 37), a GTIN, our
-    number, or the supplier's. One package more of that part and batch came; a code that names a count brings so many units.
+    number, or the supplier's. A package's own code means all of it; our number or the piece's code one package as ordered, or
+    one piece where packages have codes of their own; a code that names a count brings so many units.
 
     Raises NotFound, BadInput (an unreadable or unknown code, one that stands for several parts), Refused as add_receipt_line.
     """
@@ -88,6 +89,8 @@ def _scanned(receipt: GoodsReceipt, code: str, read: gs1.Elements | None) -> tup
             raise field_error("code", f"This code stands for {named}. Add it by hand.", code="several-parts")
         if offers:
             return offers[0].part, offers[0].per_package
+        if pack := catalogue.package_with(digits):
+            return pack.part, pack.content
     candidates, _batch = part_codes(code.replace("\u241d", gs1.FNC1), clock.today())
     part = next(filter(None, map(catalogue.by_code, candidates)), None)
     if part is None:
@@ -99,4 +102,6 @@ def _scanned(receipt: GoodsReceipt, code: str, read: gs1.Elements | None) -> tup
             code="unknown-code",
         )  # fmt: skip
     wanted = for_part(receipt, part)
-    return part, wanted.per_package if wanted else ONE
+    if wanted is None or part.packages.exclude(gtin="").exists() or (wanted.offer and wanted.offer.gtin):
+        return part, ONE  # packages bear codes of their own: this one is on the piece
+    return part, wanted.per_package

@@ -16,7 +16,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from ..barcodes import read
-from ..models import Barcode, Part
+from ..models import Barcode, Package, Part
 from ..naming import away, find_text
 
 MOST = 50
@@ -81,6 +81,8 @@ def _refuse_taken(row: Barcode, field: str) -> None:
         raise field_error(field, f"{row.part.number} has this barcode already.", code="barcode-there")
     if other:
         raise _belongs(other.part, field)
+    if pack := Package.objects.filter(gtin=row.key).select_related("part").first():
+        raise _belongs(pack.part, field, f"stands for a whole {pack} of")
     numbered = Part.objects.filter(Exact(Lower("number"), Lower(Value(row.code)))).exclude(pk=row.part_id).first()
     if numbered:
         raise _belongs(numbered, field, "is the number of")

@@ -25,6 +25,7 @@ class PackageIn(Body):
     )
     content = Number(min_value=0)
     unit = Choice(choices=UNITS, required=False, help_text="What the content is given in; the part's unit if left out.")
+    gtin = Text(max_length=20, required=False, help_text="Printed on the package itself; scanned, it means all of it.")
 
 
 class PackageOut(Out):
@@ -34,6 +35,7 @@ class PackageOut(Out):
     name = serializers.CharField(source="get_kind_display")
     content = Number(help_text="In the part's unit.")
     unit = serializers.CharField(source="part.unit")
+    gtin = serializers.CharField(help_text="With 14 digits; empty: none of its own.")
     added_at = Moment()
 
 
