@@ -80,7 +80,7 @@ EXAMPLES: dict[str, tuple[str, str]] = {
         "pk customer", f"SELECT x.lot_id, max(x.customer_id) FROM ({_WENT}) x GROUP BY x.lot_id ORDER BY x.lot_id DESC LIMIT 1",
     ),
     "stock/bins/<int:pk>/": ("pk", "SELECT bin_id FROM inventory_stock_balance WHERE on_hand > 0 ORDER BY id LIMIT 1"),
-    "alerts/<int:pk>/": ("pk", "SELECT min(id) FROM jobs_alerts_alert WHERE ended_at IS NULL AND kind = 'danger'"),
+    "alerts/<int:pk>/": ("pk", "SELECT min(id) FROM jobs_alerts_alert WHERE ended_at IS NULL"),
     "reorder/<int:pk>/": (
         "pk", "SELECT max(id) FROM inventory_reorder_proposal GROUP BY put_off_at IS NULL, ordered_at IS NULL",
     ),

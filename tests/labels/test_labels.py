@@ -192,3 +192,19 @@ def test_labels_of_all_bins_take_no_more_queries(api, stores, things):
 def test_presets_hold_a_code():
     for like in PRESETS.values():
         papers.check_size(like)
+
+
+@pytest.mark.parametrize(
+    ("name", "lowest"),
+    # millimetres from the lower edge to where the bars begin: below that a name would be cut off
+    [("Roll 62 × 29", 10.9), ("Roll 100 × 50", 18.3), ("Roll 50 × 14", 1.0)],
+)
+def test_a_long_name_is_set_smaller_until_it_fits(stores, name, lowest):
+    long = "Head gasket for the two-cylinder marine diesel Brindlecote B2, copper, 0.20 mm thicker than standard"
+    made.part(stores, "GKT-041-B2-COPPER-0.20", long, storage_note="Flat and dry, away from the light; upper row")
+    page = reader(printing.pdf([picking.Pick("GKT-041-B2-COPPER-0.20", 1)], PRESETS[name])).pages[0]
+    seen: list[tuple[str, float]] = []
+    page.extract_text(visitor_text=lambda text, cm, tm, *_: seen.append((text, (cm[5] + tm[5] * cm[3]) / 72 * 25.4)))
+    heights = [y for text, y in seen if any(word in text for word in ("thicker", "standard", "light", "row", "gasket"))]
+    assert heights
+    assert min(heights) > lowest
