@@ -90,7 +90,7 @@ def test_the_page_says_it_in_sentences_new_first(at, press, text, shop, stores, 
     assert "Low GKT-041 Head gasket, B2: 3 unpromised, reorder at 5." in known
     whole = at(stores).get("/alerts/").content.decode()
     assert f'href="/stock/lots/{lot.pk}/"' in whole
-    assert re.search(r'Alerts <span class="waits"><span aria-hidden="true">3</span>', whole)
+    assert re.search(r'Alerts <span class="nav-count"><span aria-hidden="true">3</span>', whole)
 
 
 def test_what_is_coming_late_names_card_and_order(at, text, shop, office, stores):
