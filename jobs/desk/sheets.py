@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Any
 
@@ -24,6 +25,7 @@ from shop.kernel import clock
 from .codes import card_code
 from .queries.card import WholeCard
 
+SENTENCES = re.compile(r"(?<=[.!?])\s+")
 LANGUAGE = "en"  # the shop's own paper, not the customer's
 KINDS: dict[str, sheets.StageKind] = {
     "strip": "strip", "clean": "clean", "measure": "measure", "rework": "rework", "sublet": "sublet",
@@ -63,9 +65,16 @@ def job_card(found: WholeCard) -> shapes.JobCard:
 
 
 def _cautions(of_stages: Iterable[str]) -> tuple[str, ...]:
-    """Each caution once, though several stages (or the plan and a stage) say it."""
-    lines = (line.strip() for text in of_stages for line in text.splitlines())
-    return tuple(dict.fromkeys(filter(None, lines)))
+    """By stage, each sentence once, though several stages (or the plan and a stage) say it."""
+    said: set[str] = set()
+    found = []
+    for text in of_stages:
+        for line in text.splitlines():
+            new = [s for s in dict.fromkeys(SENTENCES.split(line.strip())) if s and s not in said]
+            said.update(new)
+            if new:
+                found.append(" ".join(new))
+    return tuple(found)
 
 
 def _stage(stage: Any) -> sheets.Stage:
@@ -99,7 +108,7 @@ def _part(line: PartLine, bins: list[str]) -> sheets.PartNeeded:
     return sheets.PartNeeded(
         number=line.part.number,
         text=line.part.name,
-        qty=line.needed,
+        qty=line.in_all,
         unit=line.part.unit,
         bin=", ".join(bins[:2]),
         stage=str(line.stage.position),

@@ -43,6 +43,11 @@ class PartLine:
         return sum((d.quantity - d.returned for d in self.draws), ZERO)
 
     @property
+    def in_all(self) -> Decimal:
+        """What is drawn in the end: what is needed, and what was drawn before anybody asked for it."""
+        return self.needed + self.drawn - self.need.drawn if self.need else self.drawn
+
+    @property
     def fitted(self) -> Decimal:
         return sum((d.fitted for d in self.draws), ZERO)
 

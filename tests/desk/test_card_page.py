@@ -10,7 +10,7 @@ from jobs.cards import actions as cards
 from jobs.cards.models import JobCard
 from jobs.draws import actions as draws
 from jobs.draws.models import Draw
-from tests.documents.reading import pages
+from tests.documents.reading import pages, plain
 from tests.factories import invoices
 from tests.factories.desk import clocked_on, scene
 
@@ -174,3 +174,13 @@ def test_the_build_record_says_what_was_fitted_and_signed(api, at, owner, mechan
     same = api(mechanic).get(f"cards/{card.pk}/build-record/")
     assert same.content == answer.content
     assert api(mechanic).get("cards/999999/build-record/").status_code == 404
+
+
+def test_the_sheet_says_a_caution_once_though_several_stages_have_it(at, office, mechanic, shop):
+    manual = "Torque and order come from the maker's manual."
+    for stage in (shop.measure, shop.test):
+        cards.edit_stage(stage.pk, None, by=office, cautions=f"Hot parts. {manual}")
+    seen = plain(" ".join(pages(at(mechanic).get(f"/cards/{shop.card.pk}/sheet.pdf").content)))
+    assert seen.count(plain(manual)) == 1
+    assert seen.count("Hot parts.") == 1
+    assert "The head weighs 38 kg: use the hoist." in seen

@@ -149,6 +149,15 @@ def test_fitted_for_trial_spoiled_returned_and_taken_off(bench, stage, gasket, w
     assert send(bench, url, quantity="1", do="melt").status_code == 422
 
 
+def test_what_was_drawn_unasked_and_spent_says_how_many_it_takes_in_all(bench, stage, gasket, where):
+    actions.draw(by=stage.card.opened_by, stage_id=stage.pk, part_id=gasket.pk, quantity=Decimal(1))
+    assert "1 drawn" in said(bench.get(f"{where}/"))
+    assert send(bench, f"/draws/{Draw.objects.get().pk}/", quantity="1", do="trial").status_code == 303
+    assert "1 of 2 drawn, 1 spent" in said(bench.get(f"{where}/"))
+    actions.draw(by=stage.card.opened_by, stage_id=stage.pk, part_id=gasket.pk, quantity=Decimal(1))
+    assert "2 of 2 drawn, 1 spent" in said(bench.get(f"{where}/"))
+
+
 def test_all_in_hand_is_fitted_with_one_press(bench, stage, gasket, tube, where):
     for drawn, quantity in ((gasket, 2), (tube, Decimal("12.5"))):
         actions.draw(by=stage.card.opened_by, stage_id=stage.pk, part_id=drawn.pk, quantity=Decimal(quantity))
