@@ -9,6 +9,7 @@ from django.db import transaction
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize
 
+from inventory.parts import actions as catalogue
 from inventory.stock import ledger
 from inventory.stock.models import Reservation
 from shop.kernel import clock
@@ -50,6 +51,10 @@ class Paper(RuleBasedStateMachine):
     def furnish(self) -> None:
         self.by = person("maren", "Maren Holt", "owner")
         self.parts = [made_parts.part(self.by), made_parts.sealant(self.by, shelf_life_days=None, open_life_days=5)]
+        self.kit = made_parts.part(self.by, "KIT-1", "Gasket and sealant kit")
+        self.inside = {self.parts[0].pk: D(2), self.parts[1].pk: D(25)}
+        for part, many in self.inside.items():
+            catalogue.put_in_kit(self.kit.pk, by=self.by, part_id=part, quantity=many)
         here, there = made.site("QUAY"), made.site("FARM")
         self.sites = [here.pk, there.pk]
         self.bins = [
@@ -96,7 +101,7 @@ class Paper(RuleBasedStateMachine):
         self.stock[lot, bin_] = self.stock.get((lot, bin_), D(0)) + quantity
 
     def quantity(self, part: int, data) -> D:
-        return data.draw(WHOLE if part == self.parts[0].pk else MEASURED)
+        return data.draw(MEASURED if part == self.parts[1].pk else WHOLE)
 
     def any_place(self, n: int) -> tuple[int, int]:
         places = sorted(self.stock)
