@@ -19,8 +19,10 @@ from typing import Any
 from jobs.estimates import pricing
 from shop.kernel.errors import Refused
 from shop.kernel.rounding import minor_units
+from shop.kernel.totals import percent_of
 
 from .models import Invoice, InvoiceLine
+from .terms import early_discount
 
 PROFILE = "en16931"
 # UNTDID 1001
@@ -133,7 +135,9 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
         found["BT-72"] = invoice.supplied_on
     if invoice.due_on and not credit:
         found["BT-9"] = invoice.due_on
-    else:
+    if invoice.early_until and not credit:
+        found["BT-20"] = _early(invoice)
+    elif "BT-9" not in found:
         found["BT-20"] = "Set against what is owed, or paid back." if credit else "Nothing to pay."
     if seller["iban"] and not credit:
         found |= {"BT-81": TRANSFER[invoice.currency == "EUR"], "BT-83": invoice.number, "BT-84": seller["iban"]}
@@ -154,6 +158,22 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
     if notes := [x for x in notes if x]:
         found["BG-1"] = [{"BT-22": x} for x in notes]
     return found
+
+
+def _early(invoice: Invoice) -> str:
+    """Payment terms (BT-20): what is off for paying early, and by when. For a German seller the line that XRechnung's rule
+    BR-DE-18 has for it, too, which programs read."""
+    issued = invoice.issued_on or invoice.early_until
+    until = invoice.early_until
+    if issued is None or until is None:
+        return ""
+    percent = _plain(invoice.early_percent)
+    off = early_discount(invoice.total_gross + invoice.rounding, invoice.early_percent, invoice.currency)
+    said = f"{percent} % discount ({_amount(off, invoice)} {invoice.currency}) if paid by {until.isoformat()}."
+    if invoice.seller["country"] != "DE":
+        return said
+    days = (until - issued).days
+    return f"{said}\n#SKONTO#TAGE={days}#PROZENT={invoice.early_percent:.2f}#\n"
 
 
 def _before(invoice: Invoice, lines: Sequence[InvoiceLine]) -> list[tuple[str, Any]]:
@@ -206,12 +226,13 @@ def _discount(group: dict[str, str], invoice: Invoice, taken: Mapping[tuple[str,
     of = Decimal(group["lines"]) - taken.get((group["category"], Decimal(group["percent"])), Decimal(0))
     found = {
         "amount": _amount(Decimal(group["discount"]), invoice),
-        "base_amount": _amount(of, invoice),
-        "rate": _plain(invoice.discount_percent),
         "reason": invoice.discount_reason,
         "reason_code": DISCOUNT,
         "vat_category_code": group["category"],
     }
+    if percent_of(of, invoice.discount_percent, invoice.currency) == Decimal(group["discount"]):
+        # not of the last credit note of several, which takes off what the others left
+        found |= {"base_amount": _amount(of, invoice), "rate": _plain(invoice.discount_percent)}
     if group["category"] != "O":
         found["vat_rate"] = _plain(Decimal(group["percent"]))
     return found

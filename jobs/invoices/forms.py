@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -11,11 +12,14 @@ from django.utils.translation import gettext_lazy as _
 
 from jobs.estimates.forms import PriceLineForm, WholeForm
 from shop.kernel import clock
+from shop.ui.formats import money as shown
 from shop.ui.forms import DateInput, DecimalField
 
 from . import queries
 from .models import Invoice, InvoiceLine, Payment
+from .terms import early_discount
 
+GRACE = timedelta(days=31)  # a payment may be recorded some days after it came
 FILTERS = (
     ("", _("All")),
     ("draft", _("Drafts")),
@@ -130,7 +134,7 @@ class PaymentForm(forms.Form):
 
     amount = DecimalField(label=_("Amount"), max_digits=18, decimal_places=4)
     method = forms.ChoiceField(
-        label=_("How it came"), choices=Payment.Method.choices, widget=forms.RadioSelect, initial="transfer"
+        label=_("How it came"), choices=Payment.BY_HAND, widget=forms.RadioSelect, initial="transfer"
     )
     received_on = forms.DateField(label=_("Received on"), widget=DateInput)
     reference = forms.CharField(label=_("Reference"), required=False, max_length=120)
@@ -147,14 +151,33 @@ class PaymentForm(forms.Form):
             )  # fmt: skip
             if row.pk == chosen:
                 self.fields["amount"].initial = money(owed)
+            if row.early_until and row.early_until >= clock.today() - GRACE and not queries.with_money(row).credited:
+                off = early_discount(row.total_gross + row.rounding, row.early_percent, row.currency)
+                self.fields[f"early_{row.pk}"] = forms.BooleanField(
+                    label=_("with %(percent)s %% off, %(owed)s, as it came by %(day)s")
+                    % {"percent": row.early_percent.normalize(), "owed": shown(owed - off, row.currency),
+                       "day": row.early_until.isoformat()},
+                    required=False,
+                )  # fmt: skip
 
     @property
-    def asked(self) -> list[tuple[Invoice, Decimal, Any]]:
-        return [(row, queries.outstanding(row), self[f"invoice_{row.pk}"]) for row in self.invoices]
+    def asked(self) -> list[tuple[Invoice, Decimal, Any, Any]]:
+        return [
+            (
+                row,
+                queries.outstanding(row),
+                self[f"invoice_{row.pk}"],
+                self[f"early_{row.pk}"] if f"early_{row.pk}" in self.fields else None,
+            )
+            for row in self.invoices
+        ]
 
     def shares(self) -> dict[int, Decimal]:
         given = {row.pk: self.cleaned_data.get(f"invoice_{row.pk}") for row in self.invoices}
         return {pk: amount for pk, amount in given.items() if amount}
+
+    def early(self) -> list[int]:
+        return [row.pk for row in self.invoices if self.cleaned_data.get(f"early_{row.pk}")]
 
     def values(self) -> dict[str, Any]:
         return {k: self.cleaned_data[k] for k in ("amount", "method", "received_on", "reference")}
@@ -189,7 +212,7 @@ class AllocateForm(forms.Form):
 class RefundForm(forms.Form):
     amount = DecimalField(label=_("Amount"), max_digits=18, decimal_places=4)
     method = forms.ChoiceField(
-        label=_("How it goes back"), choices=Payment.Method.choices, widget=forms.RadioSelect, initial="transfer"
+        label=_("How it goes back"), choices=Payment.BY_HAND, widget=forms.RadioSelect, initial="transfer"
     )
     paid_on = forms.DateField(label=_("Paid back on"), widget=DateInput)
     reference = forms.CharField(label=_("Reference"), required=False, max_length=120)

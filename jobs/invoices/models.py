@@ -31,6 +31,9 @@ class Invoice(MoneyDocument):
     reason = models.CharField(max_length=200, blank=True)  # of a credit note
     supplied_on = models.DateField(null=True, blank=True)  # Art. 226 (7)
     due_on = models.DateField(null=True, blank=True)
+    # So much percent off when paid by this day. On a credit note: it gives that discount.
+    early_percent = models.DecimalField(max_digits=6, decimal_places=3, default=0)
+    early_until = models.DateField(null=True, blank=True)
     # When nothing is owed on it any more. Kept beside the allocations, which are the truth; the one field of an issued
     # invoice that moves.
     settled_at = models.DateTimeField(null=True, blank=True)
@@ -96,6 +99,9 @@ class Payment(models.Model):
         CARD = "card", "Card"
         CASH = "cash", "Cash"
         OTHER = "other", "Other"
+        ROUNDING = "rounding", "Rounding of cash"  # made with a payment in cash, never given by hand
+
+    BY_HAND = [(m.value, m.label) for m in Method if m.value != "rounding"]
 
     customer = models.ForeignKey("jobs_machines.Customer", on_delete=models.PROTECT, related_name="payments")
     amount = models.DecimalField(**MONEY)
@@ -104,6 +110,8 @@ class Payment(models.Model):
     received_on = models.DateField()
     reference = models.CharField(max_length=120, blank=True)
     reverses = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversal")
+    # What cash was rounded by: paid less (above zero, given up) or more (below zero, kept) than was owed
+    rounds = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="rounding")
     by = models.ForeignKey(PERSON, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 

@@ -26,10 +26,17 @@ from shop.documents.typesetting import typeset
 
 from . import einvoice
 from .models import Invoice, InvoiceLine
+from .terms import early_discount
 
 TERMS = {
     "en": "Payable without deduction. Please name the reference with your payment.",
     "de": "Zahlbar ohne Abzug. Bitte geben Sie bei der Zahlung die Referenz an.",
+}
+EARLY = {
+    "en": "{percent} % discount, {off} {currency}, if paid by {day}: then {due} {currency} is to pay. A credit note over the "
+    "discount and its VAT follows the payment. Otherwise payable in full by the due day.",
+    "de": "{percent} % Skonto, {off} {currency}, bei Zahlung bis {day}: dann sind {due} {currency} zu zahlen. Über Skonto und "
+    "Steuer folgt der Zahlung eine Gutschrift. Sonst zahlbar ohne Abzug bis zum Fälligkeitstag.",
 }
 PAID = {"en": "Nothing is left to pay on this invoice.", "de": "Auf diese Rechnung ist nichts mehr zu zahlen."}
 REASON = {"en": "Reason: {reason}", "de": "Grund: {reason}"}
@@ -88,7 +95,7 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         contact=seller.get("contact", ""),
         machine=machine_of(live["subject"]),
         due_date=None if credit else invoice.due_on,
-        payment_terms="" if credit or not invoice.total_gross + invoice.rounding else TERMS[lang],
+        payment_terms="" if credit or not invoice.total_gross + invoice.rounding else terms_of(invoice),
         payment_reference="" if credit else invoice.number,
         notes=tuple(
             x
@@ -104,6 +111,19 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         cautions=example(seller, invoice.language),
         mark="" if invoice.issued_at else "draft",
     )
+
+
+def terms_of(invoice: Invoice) -> str:
+    lang = invoice.language if invoice.language in TERMS else "en"
+    if invoice.early_until is None:
+        return TERMS[lang]
+    write = Formatter(invoice.language if invoice.language in languages() else "en", invoice.currency)
+    due = invoice.total_gross + invoice.rounding
+    off = early_discount(due, invoice.early_percent, invoice.currency)
+    return EARLY[lang].format(
+        percent=write.percent(invoice.early_percent), off=write.money(off), due=write.money(due - off),
+        currency=invoice.currency, day=write.day(invoice.early_until),
+    )  # fmt: skip
 
 
 def taken_off(invoice: Invoice, lines: Sequence[InvoiceLine]) -> tuple[shapes.Section, ...]:

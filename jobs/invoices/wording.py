@@ -13,6 +13,7 @@ SENTENCES = {
     "invoice.unagreed-charged": "Charged “{text}”, {net}, which was never agreed",
     "invoice.issued": "Issued {number}, {gross} {currency} with VAT",
     "invoice.credited": "Credited {credits} with {number}, {gross}",
+    "invoice.early-discount": "Gave {gross} off {credits} for early payment, with {number}",
     "invoice.discarded": "Discarded a draft invoice",
     "invoice.mailed": "{number} was mailed to {to}",
     "payment.recorded": "Recorded a payment of {amount} {currency}",

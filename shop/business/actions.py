@@ -18,8 +18,9 @@ from shop.people.models import Person
 from shop.trail.record import changes, record
 
 from .letterhead import check_profile
-from .models import Business, ClosedDay, LabourRate, Site, TaxRate, WorkingHours
+from .models import Business, ClosedDay, LabourRate, MoneyTerms, Site, TaxRate, WorkingHours
 from .rates import STAGE_KINDS, check_tax, overlap
+from .terms import check_terms
 from .working import USUAL
 
 # --- profile and sites ---------------------------------------------------------------------------
@@ -37,6 +38,20 @@ def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
     save_next(business, **values)
     record(by, "business.changed", business, changed=changes(before, values))
     return business
+
+
+@writes
+def edit_money_terms(expect: int | None, *, by: Person, **values: Any) -> MoneyTerms:
+    """Change discount for early payment, rounding of cash, letters about what is overdue, interest and storage. What is issued
+    keeps what it states. Raises Stale, BadInput."""
+    MoneyTerms.objects.bulk_create([MoneyTerms(pk=1, version=0)], ignore_conflicts=True)
+    terms = claim(MoneyTerms, 1, expect)
+    books = Business.objects.filter(pk=1).values_list("currency", flat=True).first() or Business().currency
+    values = check_terms(values, vars(terms), books)
+    before = {name: getattr(terms, name) for name in values}
+    save_next(terms, **values)
+    record(by, "business.terms-changed", terms, changed=changes(before, values))
+    return terms
 
 
 def take_turn() -> None:

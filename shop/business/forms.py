@@ -87,6 +87,50 @@ class ProfileForm(_Form):
             del self.fields["currency"]
 
 
+def _days(label: Any, least: int = 0, hint: Any = "") -> forms.IntegerField:
+    return forms.IntegerField(label=label, min_value=least, max_value=365, widget=WholeInput, help_text=hint)
+
+
+def _fee(label: Any) -> DecimalField:
+    return DecimalField(label=label, max_digits=18, decimal_places=4, min_value=0)
+
+
+class TermsForm(_Form):
+    early_percent = DecimalField(
+        label=_("Discount for early payment"), unit="%", max_digits=6, decimal_places=3, min_value=0, max_value=50,
+        help_text=_("Stands on invoices from then on. 0: none."),
+    )  # fmt: skip
+    early_days = _days(_("if paid within, in days"))
+    cash_step = DecimalField(
+        label=_("Cash is rounded to"), max_digits=18, decimal_places=4, min_value=0,
+        help_text=_("Such as 0.05. 0: to the cent."),
+    )  # fmt: skip
+    remind_days_1 = _days(_("First letter, days after the due day"))
+    remind_fee_1 = _fee(_("Fee of the first letter"))
+    remind_days_2 = _days(_("Second letter, days after the first"), 1)
+    remind_fee_2 = _fee(_("Fee of the second letter"))
+    remind_days_3 = _days(_("Last letter, days after the second"), 1)
+    remind_fee_3 = _fee(_("Fee of the last letter"))
+    remind_pay_days = _days(_("A letter asks for payment within, in days"), 1)
+    interest_percent = DecimalField(
+        label=_("Interest on what is overdue"), unit="%", max_digits=6, decimal_places=3, min_value=0,
+        max_value=100, help_text=_("A year. 0: none."),
+    )  # fmt: skip
+    interest_from = forms.TypedChoiceField(
+        label=_("asked for"), coerce=int,
+        choices=[(1, _("from the first letter")), (2, _("from the second letter")), (3, _("in the last letter")),
+                 (4, _("never"))],
+    )  # fmt: skip
+    storage_free_days = forms.IntegerField(
+        label=_("A finished machine stands free for, in days"), min_value=0, max_value=3650, widget=WholeInput
+    )
+    storage_per_day = DecimalField(
+        label=_("then costs per day, without VAT"), max_digits=18, decimal_places=4, min_value=0,
+        help_text=_("Proposed for the invoice, never charged by itself. 0: none."),
+    )  # fmt: skip
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
 class SiteForm(_Form):
     code = _line(_("Short name"), 12, required=True, hint=_("Stands before bins and on lists, such as QUAY."))
     name = _line(_("Name"), 80, required=True)

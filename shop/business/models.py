@@ -36,6 +36,34 @@ class Business(models.Model):
         return self.name
 
 
+class MoneyTerms(models.Model):
+    """How customers pay and what happens when they don't: one row. All of it is the owner's to set; every figure is an example
+    until an adviser has confirmed it, above all against consumers."""
+
+    # so many percent off for paying within so many days; 0: none
+    early_percent = models.DecimalField(max_digits=6, decimal_places=3, default=0)
+    early_days = models.PositiveSmallIntegerField(default=0)
+    cash_step = models.DecimalField(max_digits=18, decimal_places=4, default=0)  # cash is rounded to it; 0: to the cent
+    # letters about what is overdue: days after the due day, then after the letter before
+    remind_days_1 = models.PositiveSmallIntegerField(default=7)
+    remind_days_2 = models.PositiveSmallIntegerField(default=14)
+    remind_days_3 = models.PositiveSmallIntegerField(default=14)
+    remind_fee_1 = models.DecimalField(max_digits=18, decimal_places=4, default=0)
+    remind_fee_2 = models.DecimalField(max_digits=18, decimal_places=4, default=0)
+    remind_fee_3 = models.DecimalField(max_digits=18, decimal_places=4, default=0)
+    remind_pay_days = models.PositiveSmallIntegerField(default=10)  # a letter asks for payment within
+    interest_percent = models.DecimalField(max_digits=6, decimal_places=3, default=0)  # a year
+    interest_from = models.PositiveSmallIntegerField(default=2)  # the level of letter that first asks for it
+    # a machine that isn't collected: net per day, after so many days free; 0: none
+    storage_per_day = models.DecimalField(max_digits=18, decimal_places=4, default=0)
+    storage_free_days = models.PositiveSmallIntegerField(default=14)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        verbose_name = "payment terms"
+        constraints = (models.CheckConstraint(condition=models.Q(id=1), name="business_terms_are_one"),)
+
+
 class Site(models.Model):
     name = models.CharField(max_length=80)
     code = models.CharField(max_length=12, unique=True)

@@ -11,7 +11,7 @@ from shop.kernel import clock
 from shop.kernel.errors import Refused
 
 from . import actions
-from .models import Business, ClosedDay, LabourRate, Site, TaxRate, WorkingHours
+from .models import Business, ClosedDay, LabourRate, MoneyTerms, Site, TaxRate, WorkingHours
 from .rates import LabourPrice, LabourRates
 from .working import USUAL, Calendar, Hours
 
@@ -19,6 +19,11 @@ from .working import USUAL, Calendar, Hours
 def profile() -> Business:
     """The business of this database. Before the owner has filled it in: its defaults, unsaved (version 0)."""
     return Business.objects.filter(pk=1).first() or Business(pk=1, name="Our workshop", version=0)
+
+
+def money_terms() -> MoneyTerms:
+    """How customers pay. Before the owner has set it: the defaults, unsaved (version 0), which ask for nothing."""
+    return MoneyTerms.objects.filter(pk=1).first() or MoneyTerms(pk=1, version=0)
 
 
 def default_site() -> Site:

@@ -14,6 +14,8 @@ from shop.config.management.commands import openapi
 PLAIN = {
     # days, minutes, years
     "days", "estimate_days", "payment_days", "lead_days", "late_days", "overdue_days", "review_days", "open_life_days",
+    "early_days", "remind_days_1", "remind_days_2", "remind_days_3", "remind_pay_days",
+    "interest_from", "storage_free_days",
     "shelf_life_days", "break_minutes",
     "weekday", "year",
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list

@@ -20,7 +20,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import prepaid, queries
+from .. import prepaid, queries, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .locking import lock_issued
 from .settling import settle
@@ -57,7 +57,11 @@ def credit_note(
     all_of_it = all(left[x.pk][0] == wanted.get(x.pk, ZERO) for x in rows)
     why = {g["category"]: g["reason"] for g in invoice.tax_groups}
     reasons = {x.tax_code: why.get(x.tax_category, "") for x in rows}
-    reckon(note, lines, reasons, _allowances_left(invoice) if all_of_it else None)
+    early = invoice.credit_notes.filter(issued_at__isnull=False, early_percent__gt=0).first()
+    if early:  # what was given off for early payment isn't credited twice
+        note.discount_percent = terms.both(invoice.discount_percent, early.early_percent)
+        note.discount_reason = "; ".join(x for x in (invoice.discount_reason, early.number) if x)[:120]
+    reckon(note, lines, reasons, _allowances_left(invoice, lines) if all_of_it else None)
     due_left = invoice.total_gross + invoice.rounding - _credited_due(invoice)
     if invoice.kind == Invoice.Kind.DEPOSIT:
         due_left -= prepaid.taken_gross(invoice)
@@ -76,7 +80,7 @@ def credit_note(
         number=number("CRN", "credit-note", today.year), issued_at=clock.now(), issued_on=today, issued_by=by,
         supplied_on=invoice.supplied_on,
         seller=invoice.seller | {"contact": by.name}, buyer=invoice.buyer, subject=invoice.subject,
-        rounding=note.rounding, **{name: getattr(note, name) for name in TOTALS},
+        rounding=note.rounding, discount_percent=note.discount_percent, discount_reason=note.discount_reason, **{name: getattr(note, name) for name in TOTALS},
     )  # fmt: skip
     settles = min(note.total_gross + note.rounding, queries.outstanding(invoice))
     if settles > 0:
@@ -145,14 +149,21 @@ def _line(
     return line
 
 
-def _allowances_left(invoice: Invoice) -> dict[Vat, Decimal]:
-    """The document's discount by tax rate, less what earlier notes took of it."""
+def _allowances_left(invoice: Invoice, lines: list[InvoiceLine]) -> dict[Vat, Decimal]:
+    """By tax rate, what the last note takes off its lines so that all notes come to what the invoice charged: the rest of the
+    document's discount, and what was given off for early payment."""
     found: dict[Vat, Decimal] = {}
+    for line in lines:
+        vat = Vat(line.tax_category, line.tax_percent)
+        found[vat] = found.get(vat, ZERO) + net(line, invoice.currency)
     earlier = invoice.credit_notes.filter(issued_at__isnull=False)
-    for sign, groups in ((1, invoice.tax_groups), *((-1, note.tax_groups) for note in earlier)):
+    for sign, groups in ((-1, invoice.tax_groups), *((1, note.tax_groups) for note in earlier)):
         for g in groups:
             vat = Vat(g["category"], Decimal(g["percent"]))
-            found[vat] = found.get(vat, ZERO) + sign * Decimal(g["discount"])
+            found[vat] = found.get(vat, ZERO) + sign * Decimal(g["base"])
+    if invoice.kind == Invoice.Kind.DEPOSIT:
+        for vat, (taken, _) in prepaid.taken_off([invoice.pk])[invoice.pk].items():
+            found[vat] = found.get(vat, ZERO) + taken
     return found
 
 

@@ -15,6 +15,7 @@ from jobs.draws import queries as draws
 from jobs.estimates import parties
 from jobs.estimates.gathering import Prices, apply_taxes, reasons
 from jobs.timebook import queries as timebook
+from shop.business import queries as business
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import NeedsOverride, Refused, Stale, field_error
@@ -83,11 +84,14 @@ def issue_invoice(
     buyer = parties.buyer(invoice.customer)
     check_stated(invoice, seller, buyer)
     days = invoice.customer.payment_days
+    terms = business.money_terms()
+    early = terms.early_percent if not deposit and invoice.total_gross + invoice.rounding > 0 else ZERO
     save_next(
         invoice,
         number=number("INV", "invoice", today.year), issued_at=clock.now(), issued_on=today, issued_by=by,
         supplied_on=supplied_on,
         due_on=today + timedelta(days=prices.profile.payment_days if days is None else days),
+        early_percent=early, early_until=today + timedelta(days=terms.early_days) if early else None,
         seller=seller, buyer=buyer, subject=parties.subject(card),
         settled_at=clock.now() if invoice.total_gross + invoice.rounding == 0 else None,
         **{name: getattr(invoice, name) for name in TOTALS},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from decimal import Decimal
 
@@ -16,13 +16,15 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .. import queries
+from .. import queries, terms
 from ..models import Allocation, Invoice, Payment
+from .discounting import check_early, credit_early
 from .locking import lock_account, lock_issued, lock_payment
 from .settling import settle
 
 ZERO = Decimal(0)
 OLDEST = 2 * 366  # days
+METHODS = tuple(value for value, _ in Payment.BY_HAND)
 
 
 @writes
@@ -35,11 +37,14 @@ def record_payment(
     received_on: date,
     reference: str = "",
     allocations: Mapping[int, Decimal] | None = None,
+    early: Collection[int] = (),
 ) -> Payment:
     """Money of a customer came in. `allocations`: how much of it settles which invoice; the rest stays to their credit.
 
+    `early`: those of them that are paid with the discount they offer, which is credited with the same write. Cash that
+    settles invoices whole may be rounded to the step of the payment terms: the difference is a row of its own.
     Raises NotFound, BadInput (amount, method, received_on; an allocation that isn't this customer's, is above what is owed
-    on the invoice, or all of them above the payment), Refused for a draft or credit note.
+    on the invoice, or all of them above the payment), Refused for a draft or credit note, or a discount that isn't due.
     """
     currency = business.profile().currency
     _check_amount(amount, currency)
@@ -48,11 +53,27 @@ def record_payment(
     _check_day(received_on)
     given = dict(allocations or {})
     invoices = lock_account(customer_id, given)
+    off = _early(invoices, given, early, received_on)
+    difference = _cash_difference(invoices, given, off, amount) if method == Payment.Method.CASH else ZERO
     payment = Payment.objects.create(
         customer_id=customer_id, amount=amount, currency=currency, method=method, received_on=received_on,
         reference=reference, by=by, at=clock.now(),
     )  # fmt: skip
-    _allocate(invoices, given, customer_id, currency, amount, payment=payment)
+    rounded = None
+    if difference:
+        rounded = Payment.objects.create(
+            customer_id=customer_id, amount=difference, currency=currency, method=Payment.Method.ROUNDING,
+            received_on=received_on, rounds=payment, by=by, at=clock.now(),
+        )  # fmt: skip
+    if rounded is not None and difference > 0:
+        largest = max(given, key=lambda pk: given[pk])
+        shares = {pk: share - difference if pk == largest else share for pk, share in given.items()}
+        _allocate(invoices, shares, customer_id, currency, amount, payment=payment)
+        _allocate(invoices, {largest: difference}, customer_id, currency, difference, payment=rounded)
+    else:
+        _allocate(invoices, given, customer_id, currency, amount, payment=payment)
+    for pk, discount in off.items():
+        credit_early(invoices[pk], discount, by=by)
     record(
         by, "payment.recorded", payment, amount=str(amount), currency=currency, method=method,
         invoices={invoices[pk].number: str(share) for pk, share in given.items()},
@@ -100,24 +121,63 @@ def reverse_payment(payment_id: int, *, by: Person, reason: str) -> Payment:
     payment = lock_payment(payment_id)
     if payment.reverses_id:
         raise Refused("This is a reversal itself. Record a new payment instead.", code="reversed")
+    if payment.rounds_id:
+        raise Refused(
+            "This is the rounding of a payment in cash. Reverse that payment; this goes with it.", code="rounding"
+        )
     if Payment.objects.filter(reverses=payment).exists():
         raise Refused("This payment was reversed already.", code="reversed")
     given = list(payment.allocations.all())
     lock_account(payment.customer_id, {a.invoice_id for a in given})
-    free = payment.amount - sum((a.amount for a in given), ZERO)
+    rounded = Payment.objects.filter(rounds=payment).first()
+    free = payment.amount - sum((a.amount for a in given), ZERO) + min(ZERO, rounded.amount if rounded else ZERO)
     if free > 0 and queries.free_credit(payment.customer_id) < free:
         raise Refused(
             "Part of this payment has been paid back. Reverse the refund first, then this.", code="refunded-meanwhile"
         )
+    back = _reversal(payment, reason, by)
+    if rounded is not None:
+        _reversal(rounded, reason, by)
+    record(by, "payment.reversed", back, amount=str(back.amount), of=payment.pk, reason=reason)
+    return back
+
+
+def _reversal(payment: Payment, reason: str, by: Person) -> Payment:
+    """The counter-row of a payment, with what it settled."""
     back = Payment.objects.create(
         customer_id=payment.customer_id, amount=-payment.amount, currency=payment.currency, method=payment.method,
         received_on=clock.today(), reference=reason, reverses=payment, by=by, at=clock.now(),
     )  # fmt: skip
-    for a in given:
+    for a in payment.allocations.all():
         Allocation.objects.create(invoice_id=a.invoice_id, payment=back, amount=-a.amount, at=clock.now())
         settle(a.invoice)
-    record(by, "payment.reversed", back, amount=str(back.amount), of=payment.pk, reason=reason)
     return back
+
+
+def _early(
+    invoices: Mapping[int, Invoice], given: Mapping[int, Decimal], early: Collection[int], received_on: date
+) -> dict[int, Decimal]:
+    """The discount by invoice."""
+    found = {}
+    for pk in early:
+        if pk not in given or pk not in invoices or invoices[pk].kind == Invoice.Kind.CREDIT:
+            raise field_error(
+                "allocations", "The discount is for an invoice that this payment settles.", code="unknown-invoice"
+            )
+        found[pk] = check_early(invoices[pk], given[pk], received_on)
+    return found
+
+
+def _cash_difference(
+    invoices: Mapping[int, Invoice], given: Mapping[int, Decimal], off: Mapping[int, Decimal], amount: Decimal
+) -> Decimal:
+    """Only where every invoice named is settled whole; see `terms.cash_difference`."""
+    whole = all(
+        pk in invoices and share + off.get(pk, ZERO) == queries.outstanding(invoices[pk]) for pk, share in given.items()
+    )
+    if not given or not whole:
+        return ZERO
+    return terms.cash_difference(sum(given.values(), ZERO), amount, business.money_terms().cash_step)
 
 
 @writes
@@ -199,8 +259,8 @@ def _check_amount(amount: Decimal, currency: str, field: str = "amount") -> None
 
 
 def _check_method(method: str) -> None:
-    if method not in Payment.Method.values:
-        raise field_error("method", "Choose one of: " + ", ".join(Payment.Method.values) + ".", code="unknown-method")
+    if method not in METHODS:
+        raise field_error("method", "Choose one of: " + ", ".join(METHODS) + ".", code="unknown-method")
 
 
 def _check_day(day: date, field: str = "received_on") -> None:

@@ -34,6 +34,8 @@ class InvoiceOut(TotalsOut):
     reason = serializers.CharField(help_text="Of a credit note.")
     supplied_on = Day(allow_null=True)
     due_on = Day(allow_null=True)
+    early_percent = Number(help_text="Off when paid by early_until; on a credit note: the discount it gives.")
+    early_until = Day(allow_null=True)
     rounding = Money(help_text="BT-114, added to what is due.")
     due = serializers.SerializerMethodField(help_text="BT-115 without payments: total and rounding.")
     outstanding = serializers.SerializerMethodField(

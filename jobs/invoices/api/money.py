@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
 from jobs.machines.models import Customer
-from shop.api.fields import Body, Choice, Day, Id, Moment, Money, Out, Query, Text
+from shop.api.fields import Body, Choice, Day, Flag, Id, Moment, Money, Out, Query, Text
 from shop.api.kit import Resource, lists, posts, reads, verb
 
 from .. import actions, queries
@@ -21,14 +21,18 @@ class ShareIn(Body):
     amount = Money()
 
 
+class EarlyShareIn(ShareIn):
+    early = Flag(required=False, help_text="With the discount it offers for early payment, which is credited.")
+
+
 class PaymentIn(Body):
     customer_id = Id()
     amount = Money()
-    method = Choice(choices=Payment.Method.choices)
+    method = Choice(choices=Payment.BY_HAND)
     received_on = Day()
     reference = Text(max_length=120, required=False)
     allocations = serializers.ListField(
-        child=ShareIn(), max_length=500, required=False, help_text="What isn't allocated stays to their credit."
+        child=EarlyShareIn(), max_length=500, required=False, help_text="What isn't allocated stays to their credit."
     )
 
 
@@ -39,7 +43,7 @@ class AllocateIn(Body):
 class RefundIn(Body):
     customer_id = Id()
     amount = Money()
-    method = Choice(choices=Payment.Method.choices)
+    method = Choice(choices=Payment.BY_HAND)
     paid_on = Day()
     reference = Text(max_length=120, required=False)
 
@@ -62,6 +66,7 @@ class PaymentOut(Out):
     received_on = Day()
     reference = serializers.CharField()
     reverses_id = Id(allow_null=True)
+    rounds_id = Id(allow_null=True, help_text="The payment in cash that this rounds.")
     allocated = serializers.SerializerMethodField()
     left = serializers.SerializerMethodField(
         help_text="What of it settles nothing: it stands to the customer's credit, unless it was paid back meanwhile."
@@ -125,8 +130,9 @@ class Payments(Resource):
 
     @posts("payments.record", body=PaymentIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:
-        given = shares(body.pop("allocations", None))
-        return actions.record_payment(by=request.user, allocations=given, **body)
+        listed = body.pop("allocations", None)
+        early = [x["invoice_id"] for x in listed or [] if x.get("early")]
+        return actions.record_payment(by=request.user, allocations=shares(listed), early=early, **body)
 
     @verb("payments.record", path="allocate", body=AllocateIn)
     def allocate(self, request: Any, body: dict[str, Any], pk: int) -> Any:

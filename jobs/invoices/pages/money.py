@@ -43,11 +43,16 @@ def pay(request: HttpRequest, customer: int) -> HttpResponse:
     )
 
     def work() -> Any:
-        return actions.record_payment(by=by(request), customer_id=customer, allocations=form.shares(), **form.values())
+        return actions.record_payment(
+            by=by(request), customer_id=customer, allocations=form.shares(), early=form.early(), **form.values()
+        )
 
     one = next((r for r in rows if str(r.pk) == chosen), None)
     answer = submit(request, form, work, to=invoice_url(one.pk) if one else account_url(customer), done=_recorded)
-    context = {"form": form, "customer": who, "currency": business.profile().currency}
+    context = {
+        "form": form, "customer": who, "currency": business.profile().currency,
+        "cash_step": business.money_terms().cash_step,
+    }  # fmt: skip
     return answer or render(request, "jobs_invoices/pay.html", context, status=status_of(form))
 
 

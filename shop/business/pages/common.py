@@ -15,7 +15,7 @@ from shop.ui.pages import status_of, submit
 
 def tabs(current: str) -> list[dict[str, Any]]:
     shown = (
-        ("profile", _("Letterhead")), ("sites", _("Sites")), ("hours", _("Working time")), ("vat", _("VAT rates")),
+        ("profile", _("Letterhead")), ("terms", _("Payment terms")), ("sites", _("Sites")), ("hours", _("Working time")), ("vat", _("VAT rates")),
         ("labour", _("Labour rates")),
     )  # fmt: skip
     return [{"label": label, "url": reverse(f"business:{name}"), "current": name == current} for name, label in shown]

@@ -50,6 +50,32 @@ def edit_profile(request: HttpRequest) -> HttpResponse:
 
 
 @page("business.read")
+def terms(request: HttpRequest) -> HttpResponse:
+    context = {"tabs": tabs("terms"), "row": queries.money_terms(), "currency": queries.profile().currency}
+    return render(request, "shop_business/terms.html", context)
+
+
+def _stored_terms() -> dict[str, Any]:
+    row = queries.money_terms()
+    found = {name: getattr(row, name) for name in forms.TermsForm.base_fields}
+    return {k: f"{Decimal(v).normalize():f}" if isinstance(v, Decimal) else v for k, v in found.items()}
+
+
+@page("business.edit", "GET", "POST")
+def edit_terms(request: HttpRequest) -> HttpResponse:
+    form = forms.TermsForm(request.POST or None, initial=_stored_terms())
+    return ask(
+        request, form, lambda: actions.edit_money_terms(form.cleaned_data["version"], by=by(request), **form.values()),
+        to="terms", done=_("Saved. What is issued keeps the terms it states."), title=_("Payment terms"),
+        stored=_stored_terms,
+        caution=_(
+            "Which discount, fee, interest and storage you may ask for, and from whom, is local law and differs for "
+            "consumers. All figures are examples until an adviser has confirmed them."
+        ),
+    )  # fmt: skip
+
+
+@page("business.read")
 def sites(request: HttpRequest) -> HttpResponse:
     context = {"tabs": tabs("sites"), "sites": queries.sites(), "closed": queries.sites(archived=True)}
     return render(request, "shop_business/sites.html", context)

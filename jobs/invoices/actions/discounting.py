@@ -1,0 +1,108 @@
+"""The discount for paying early: a credit note over it, VAT and all, made with the payment."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from jobs.estimates import pricing
+from jobs.estimates.figures import TOTALS, reckon
+from jobs.estimates.models import LineKind
+from shop.kernel import clock
+from shop.kernel.decimals import plain
+from shop.kernel.errors import BadInput, Refused
+from shop.kernel.totals import Vat
+from shop.kernel.versions import save_next
+from shop.numbering.actions import number
+from shop.people.models import Person
+from shop.trail.record import announce, record
+
+from .. import queries, terms
+from ..models import Allocation, Invoice, InvoiceLine
+from .settling import settle
+
+ZERO = Decimal(0)
+REASON = {
+    "en": "{percent} % discount for early payment of {number}",
+    "de": "{percent} % Skonto auf {number}",
+}
+
+
+def check_early(invoice: Invoice, share: Decimal, received_on: date) -> Decimal:
+    """The discount that a payment of `share` on this day earns. The invoice is locked by the caller.
+
+    Raises Refused when it offers none, the day is past or something was credited; BadInput when `share` isn't what is then owed.
+    """
+    if not invoice.early_percent or invoice.early_until is None:
+        raise Refused(f"{invoice.number} offers no discount for early payment.", code="no-early-discount")
+    if received_on > invoice.early_until:
+        raise Refused(
+            f"The discount of {invoice.number} was for payment by {invoice.early_until.isoformat()}; this came on "
+            f"{received_on.isoformat()}. Record it without the discount; the rest stays owed.",
+            code="too-late-for-discount",
+        )
+    if invoice.credit_notes.filter(issued_at__isnull=False).exists():
+        raise Refused(
+            f"{invoice.number} was credited in part, so its discount is not what it states. Credit the discount by hand.",
+            code="credited-already",
+        )
+    discount = terms.early_discount(invoice.total_gross + invoice.rounding, invoice.early_percent, invoice.currency)
+    wanted = queries.outstanding(invoice) - discount
+    if share != wanted:
+        raise BadInput(
+            f"With {plain(invoice.early_percent.normalize())} % off, {plain(wanted)} {invoice.currency} of {invoice.number} is to "
+            f"pay, not {plain(share)}.",
+            code="not-the-discounted-amount",
+            fields={"allocations": [f"{invoice.number}: {plain(wanted)}"]},
+            invoice_id=invoice.pk,
+            wanted=str(wanted),
+        )
+    return discount
+
+
+def credit_early(invoice: Invoice, discount: Decimal, *, by: Person) -> Invoice:
+    """The credit note over the discount, by VAT rate; it settles what is left of the invoice."""
+    percent = invoice.early_percent
+    reason = REASON.get(invoice.language, REASON["en"]).format(
+        percent=plain(percent.normalize()), number=invoice.number
+    )
+    note = Invoice.objects.create(
+        kind=Invoice.Kind.CREDIT, card_id=invoice.card_id, customer_id=invoice.customer_id, credits=invoice, reason=reason,
+        currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by, early_percent=percent,
+    )  # fmt: skip
+    codes = {Vat(x.tax_category, x.tax_percent): x.tax_code for x in invoice.lines.order_by("-position")}
+    lines = [
+        InvoiceLine(
+            invoice=note,
+            position=n,
+            kind=LineKind.SUNDRY,
+            text=reason,
+            quantity=Decimal(1),
+            unit=pricing.LUMP,
+            unit_price=net,
+            net=0,
+            tax_code=codes[vat],
+            tax_category=vat.category,
+            tax_percent=vat.rate,
+            basis={"quantity": "lump", "price": "credited", "credits": invoice.number},
+        )
+        for n, (vat, net) in enumerate(terms.early_nets(invoice.tax_groups, percent, invoice.currency).items(), start=1)
+    ]
+    why = {g["category"]: g["reason"] for g in invoice.tax_groups}
+    reckon(note, lines, {x.tax_code: why.get(x.tax_category, "") for x in lines})
+    InvoiceLine.objects.bulk_create(lines)
+    today = clock.today()
+    save_next(
+        note,
+        number=number("CRN", "credit-note", today.year), issued_at=clock.now(), issued_on=today, issued_by=by,
+        supplied_on=invoice.supplied_on, seller=invoice.seller | {"contact": by.name}, buyer=invoice.buyer,
+        subject=invoice.subject, rounding=discount - note.total_gross, **{name: getattr(note, name) for name in TOTALS},
+    )  # fmt: skip
+    Allocation.objects.create(invoice=invoice, credit_note=note, amount=discount, at=clock.now())
+    settle(invoice)
+    record(
+        by, "invoice.early-discount", note, root=invoice.card, number=note.number, credits=invoice.number,
+        gross=str(discount),
+    )  # fmt: skip
+    announce("invoice.issued", invoice=note.pk)
+    return note
