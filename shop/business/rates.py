@@ -28,7 +28,11 @@ STAGE_KINDS = ("strip", "clean", "measure", "rework", "sublet", "assemble", "fit
 def check_tax(category: str, percent: Decimal, reason: str) -> None:
     """Raise BadInput unless category, percentage and reason can stand together on an EN 16931 document."""
     if category not in CATEGORIES:
-        raise field_error("category", f"Use one of the categories {', '.join(CATEGORIES)}.")
+        raise field_error(
+            "category",
+            f"Use one of the categories {', '.join(CATEGORIES)}. The margin scheme for used goods (Directive 2006/112/EC, Art. "
+            "311 to 325) is not supported: no invoice here can state it; have such a sale billed elsewhere.",
+        )
     try:
         Vat(category, percent)
     except BadInput as error:

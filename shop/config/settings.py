@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "jobs.estimates",
     "jobs.replies",
     "jobs.invoices",
+    "jobs.accounts",
     "jobs.exchange",
     "jobs.desk",
     "shop.ui",

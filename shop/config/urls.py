@@ -9,6 +9,7 @@ from inventory.labels import api as labels
 from inventory.parts import api as parts
 from inventory.reorder import api as reorder
 from inventory.stock import api as stock
+from jobs.accounts import api as accounts
 from jobs.alerts import api as alerts
 from jobs.cards import api as cards
 from jobs.desk import api as desk
@@ -51,6 +52,7 @@ PAGES: list[str] = [
     "jobs.estimates.urls",
     "jobs.replies.urls",
     "jobs.invoices.urls",
+    "jobs.accounts.urls",
     "jobs.exchange.urls",
 ]
 APIS: list = [
@@ -73,6 +75,7 @@ APIS: list = [
     estimates,
     replies,
     invoices,
+    accounts,
     desk,
     exchange,
 ]

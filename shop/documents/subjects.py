@@ -37,6 +37,7 @@ SUBJECTS: dict[str, Subject] = {
     "supplierinvoice": Subject("buying.read"),
     "estimate": Subject("estimates.read"),
     "invoice": Subject("invoices.read"),
+    "reminder": Subject("invoices.read"),
 }
 
 

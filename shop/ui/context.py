@@ -24,6 +24,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Plans", "plans:list", "plans.read"),
     ("Estimates", "estimates:list", "estimates.read"),
     ("Invoices", "invoices:list", "invoices.read"),
+    ("Accounts", "accounts:ages", "invoices.read"),
     ("My hours", "timebook:mine", "time.own"),
     ("Hours", "timebook:list", "time.read"),
     ("Orders", "buying:orders", "buying.read"),

@@ -17,7 +17,7 @@ PLAIN = {
     "early_days", "remind_days_1", "remind_days_2", "remind_days_3", "remind_pay_days",
     "interest_from", "storage_free_days",
     "shelf_life_days", "break_minutes",
-    "weekday", "year",
+    "weekday", "year", "level",
     # versions and places in a list; `after` of a plan that is given whole counts the stages of the same list
     "version", "revision", "position", "after",
     # counts and sizes

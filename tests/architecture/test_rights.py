@@ -63,6 +63,7 @@ STANDS_FOR = {
     "/cards/<card>/stages/<stage>": "stages", "/cards/<card>/gates/<pk>": "gates", "/draws/<pk>": "draws",
     "/needs/<pk>": "needs", "/trays/<pk>": "trays", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines", "/estimates/links/<pk>": "customer-links",
     "/invoices/<pk>": "invoices", "/invoices/<pk>/lines/<line>": "invoice-lines", "/payments/<pk>": "payments",
+    "/accounts/letters/<pk>": "reminders", "/accounts/disputes/<pk>": "disputes",
     "/suppliers/<pk>": "suppliers", "/suppliers/offers/<pk>": "offers", "/orders/part/<pk>": "parts",
     "/orders/<pk>": "purchase-orders", "/orders/lines/<pk>": "purchase-order-lines",
     "/supplier-invoices/<pk>": "supplier-invoices", "/supplier-invoices/new/<pk>": "suppliers",

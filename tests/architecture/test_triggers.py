@@ -29,6 +29,8 @@ GUARDED = {
     "jobs_replies_customerlink",
     "jobs_replies_reply",
     "jobs_invoices_invoice",
+    "jobs_accounts_reminder",
+    "jobs_accounts_reminderline",
     "jobs_invoices_payment",
     "jobs_invoices_allocation",
 }

@@ -36,8 +36,8 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
+from tests.factories import accounts, desk, estimates, invoices, plans, reorder, replies
 from tests.factories import alerts as late
-from tests.factories import desk, estimates, invoices, plans, reorder, replies
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking
 
@@ -127,6 +127,7 @@ class World:
         bill = invoices.draft(owner)
         paid = invoices.sale(owner)
         asked = invoices.deposit(owner, bill.card)
+        letter, dispute = accounts.letter(owner), accounts.dispute(owner)
         self.links = catalogue(owner, stores, scene.gasket)
         self.links["label-papers"] = labels.add_paper(
             by=stores, name="A4, 3 × 8", width=Decimal(210), height=Decimal(297), rows=8, cols=3
@@ -178,7 +179,9 @@ class World:
             "needs": need.pk, "draws": drawn.pk,
             "estimates": draft.pk, "estimate-lines": draft.lines.first().pk, "go-aheads": first(GoAhead),
             "customer-links": link.pk, "replies": answered.pk,
-            "invoices": bill.pk, "issued-invoices": paid.pk, "deposits": asked.pk, "invoice-lines": bill.lines.first().pk,
+            "invoices": bill.pk, "issued-invoices": paid.pk, "deposits": asked.pk, "reminders": letter.pk,
+            "disputes": dispute.pk, "statements": scene.card.customer_id,
+            "invoice-lines": bill.lines.first().pk,
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
         self.ids |= reordering(owner)

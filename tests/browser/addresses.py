@@ -108,6 +108,8 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "invoices/<int:pk>/cii.xml": ("pk", "SELECT max(id) FROM jobs_invoices_invoice WHERE issued_at IS NOT NULL"),
     "invoices/<int:pk>/ubl.xml": ("pk", "SELECT max(id) FROM jobs_invoices_invoice WHERE kind = 'credit'"),
     "payments/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_invoices_payment"),
+    "accounts/letters/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_accounts_reminder"),
+    "accounts/disputes/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_accounts_dispute"),
     "import/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_exchange_importrun"),
     "import/empty/<slug:kind>": ("kind", "SELECT 'parts' UNION SELECT 'customers'"),
     "export/": ("kind form", "SELECT 'parts', 'csv' UNION SELECT 'parts', 'xlsx'"),

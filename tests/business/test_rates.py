@@ -8,7 +8,7 @@ import pytest
 from jobs.plans.models import StageKind
 from shop.business import actions, queries
 from shop.business.models import Site, TaxRate
-from shop.business.rates import STAGE_KINDS
+from shop.business.rates import STAGE_KINDS, check_tax
 from shop.kernel.errors import BadInput, Refused, Stale
 from tests.factories import business as made
 
@@ -189,3 +189,8 @@ class TestProfileAndTime:
         with pytest.raises(BadInput) as caught:
             actions.set_hours(weekday=1, starts=starts, ends=ends, break_starts=pause, break_ends=back, by=owner)
         assert field in caught.value.fields
+
+
+def test_the_margin_scheme_is_refused_in_words():
+    with pytest.raises(BadInput, match="margin scheme for used goods"):
+        check_tax("M", Decimal(0), "")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from jobs.accounts import actions as accounts
+from jobs.accounts import queries as owing
 from jobs.cards import actions as cards
 from jobs.cards.models import JobCard
 from jobs.invoices import actions as invoices
@@ -12,6 +14,7 @@ from jobs.invoices.models import Invoice
 from jobs.machines.models import Machine
 from jobs.plans.models import WorkPlan
 from jobs.timebook import actions as time
+from shop.business import actions as business
 from shop.kernel import clock
 
 from .ground import opening
@@ -60,3 +63,19 @@ def leave_one_unpaid(story: Story, moment: datetime) -> None:
         else:
             with clock.at(bench.free + timedelta(days=6)):
                 invoices.credit_note(invoice.pk, by=story.owner, reason="Shaft seal leaked again within the week")
+
+
+def remind(story: Story, moment: datetime) -> None:
+    """Invented terms, a first letter to whoever is late, and one of them who says that the pump still leaks."""
+    with clock.at(moment):
+        business.edit_money_terms(
+            None, by=story.owner, remind_fee_2=Decimal(5), remind_fee_3=Decimal(10), interest_percent=Decimal(8),
+            storage_per_day=Decimal(4),
+        )  # fmt: skip
+        letters = [accounts.send_reminder(by=story.office, customer_id=p.customer.pk) for p in owing.proposals()]
+    with clock.at(moment + timedelta(hours=2)):
+        if letters:
+            line = letters[0].lines.order_by("invoice_id")[0]
+            accounts.raise_dispute(
+                by=story.office, invoice_id=line.invoice_id, reason="The pump drips at the seal again"
+            )

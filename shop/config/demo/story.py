@@ -47,6 +47,7 @@ def tell(*, site_id: int) -> None:
     _past(story, first, today, who)
     _restock(story, today - timedelta(days=55), who["tamsin"])
     paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
+    paying.remind(story, ground.opening(today - timedelta(days=2)))
     _present(story, today, who)
     buying.order(today, stores=who["tamsin"], office=who["pim"])
     _price_risen(who["maren"])

@@ -1,0 +1,251 @@
+"""Reads of accounts. All follow from invoices, credit notes and payments; nothing of it is stored."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import DecimalField, F, Max, QuerySet, Sum
+from django.utils import timezone
+
+from jobs.cards.models import JobCard
+from jobs.invoices import queries as invoices
+from jobs.invoices.models import OPEN, Allocation, Invoice, Payment
+from jobs.machines.models import Customer
+from shop.business import queries as business
+from shop.kernel import clock
+
+from . import dunning
+from .dunning import BANDS, ZERO, Entry, Stay
+from .models import Dispute, Reminder, ReminderLine, StorageCharge
+
+AMOUNT = DecimalField(max_digits=20, decimal_places=4)
+
+
+@dataclass
+class Aged:
+    """What a customer owes, by age: not due, 1-30, 31-60, 61-90 and more than 90 days late; `credit` settles nothing yet."""
+
+    customer: Customer
+    bands: list[Decimal] = field(default_factory=lambda: [ZERO] * (len(BANDS) + 1))
+    credit: Decimal = ZERO
+
+    @property
+    def owed(self) -> Decimal:
+        return sum(self.bands, ZERO)
+
+    @property
+    def balance(self) -> Decimal:
+        return self.owed - self.credit
+
+
+def ages(customer_id: int | None = None) -> list[Aged]:
+    """Every customer with something open, the largest debt first. A fixed number of queries; reads what is open, not what was."""
+    today = clock.today()
+    found: dict[int, Aged] = {}
+    for row in invoices.invoices(customer_id=customer_id).filter(OPEN):
+        mine = found.setdefault(row.customer_id, Aged(row.customer))
+        mine.bands[dunning.band(row.due_on or today, today)] += invoices.outstanding(row)
+    for pk, credit in _credits(found).items():
+        found[pk].credit = credit
+    return sorted(found.values(), key=lambda a: (-a.owed, a.customer.pk))
+
+
+def _credits(customer_ids: Iterable[int]) -> dict[int, Decimal]:
+    """What was paid or credited and settles nothing yet, by customer; see `jobs.invoices.queries.free_credit`."""
+    ids = list(customer_ids)
+    found: dict[int, Decimal] = dict.fromkeys(ids, ZERO)
+    notes = Invoice.objects.filter(customer__in=ids, kind=Invoice.Kind.CREDIT, issued_at__isnull=False)
+    gross = Sum(F("total_gross") + F("rounding"), output_field=AMOUNT)
+    sums: tuple[tuple[int, QuerySet[Any], str, Any], ...] = (
+        (1, Payment.objects.filter(customer__in=ids), "customer", Sum("amount")),
+        (-1, Allocation.objects.filter(payment__customer__in=ids), "payment__customer", Sum("amount")),
+        (1, notes, "customer", gross),
+        (-1, Allocation.objects.filter(credit_note__customer__in=ids), "credit_note__customer", Sum("amount")),
+    )
+    for sign, rows, key, total in sums:
+        for pk, amount in rows.order_by().values_list(key).annotate(s=total):
+            found[pk] += sign * invoices.exact(amount)
+    return found
+
+
+# --- statements ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Statement:
+    """What happened on an account from a day to a day. Above zero: the customer owes."""
+
+    customer: Customer
+    since: date
+    until: date
+    opening: Decimal
+    entries: list[tuple[Entry, Decimal]]
+    currency: str
+
+    @property
+    def closing(self) -> Decimal:
+        return self.entries[-1][1] if self.entries else self.opening
+
+
+def statement(customer_id: int, since: date, until: date) -> Statement | None:
+    """None when there is no such customer."""
+    customer = Customer.objects.filter(pk=customer_id).first()
+    if customer is None:
+        return None
+    documents = Invoice.objects.filter(customer=customer, issued_at__isnull=False)
+    money = Payment.objects.filter(customer=customer)
+    gross = Sum(F("total_gross") + F("rounding"), output_field=AMOUNT)
+    before = documents.filter(issued_on__lt=since)
+    charged = before.exclude(kind=Invoice.Kind.CREDIT).aggregate(s=gross)["s"]
+    credited = before.filter(kind=Invoice.Kind.CREDIT).aggregate(s=gross)["s"]
+    paid = money.filter(received_on__lt=since).aggregate(s=Sum("amount"))["s"]
+    opening = invoices.exact(charged) - invoices.exact(credited) - invoices.exact(paid)
+    entries = []
+    for row in documents.filter(issued_on__range=(since, until)):
+        due = row.total_gross + row.rounding
+        sign = -1 if row.kind == Invoice.Kind.CREDIT else 1
+        entries.append(Entry(row.issued_on or since, (0, row.pk), row.kind, row.number, sign * due))
+    for one in money.filter(received_on__range=(since, until)):
+        what = (
+            "reversal"
+            if one.reverses_id
+            else "rounding"
+            if one.rounds_id
+            else "refund"
+            if one.amount < 0
+            else "payment"
+        )
+        entries.append(Entry(one.received_on, (1, one.pk), what, one.reference, -one.amount))
+    return Statement(
+        customer, since, until, opening, dunning.running(opening, entries), business.profile().currency
+    )  # fmt: skip
+
+
+# --- letters ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Late:
+    """An overdue invoice: which letter it has coming (None: none today), what is open, interest as it would be asked for."""
+
+    invoice: Invoice
+    open: Decimal
+    days_late: int
+    level: int | None
+    sent: int  # the last level that went out
+    interest: Decimal
+    dispute: Dispute | None
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A letter that a customer has coming."""
+
+    customer: Customer
+    level: int
+    lines: list[Late]
+    fee: Decimal
+
+    @property
+    def open_total(self) -> Decimal:
+        return sum((x.open for x in self.lines), ZERO)
+
+    @property
+    def interest(self) -> Decimal:
+        return sum((x.interest for x in self.lines), ZERO)
+
+    @property
+    def total(self) -> Decimal:
+        return self.open_total + self.interest + self.fee
+
+
+def late(customer_id: int | None = None) -> list[Late]:
+    """Overdue invoices, the oldest due day first, with the letter each has coming. A fixed number of queries."""
+    today, terms = clock.today(), business.money_terms()
+    rows = list(invoices.invoices(customer_id=customer_id).filter(OPEN, due_on__lt=today).order_by("due_on", "id"))
+    sent: dict[int, list[tuple[int, date]]] = defaultdict(list)
+    for pk, told, on in ReminderLine.objects.filter(invoice__in=rows).values_list(
+        "invoice_id", "level", "reminder__issued_on"
+    ):
+        sent[pk].append((told, on))
+    disputes = {d.invoice_id: d for d in Dispute.objects.filter(invoice__in=rows, ended_at__isnull=True)}
+    days = {1: terms.remind_days_1, 2: terms.remind_days_2, 3: terms.remind_days_3}
+    found = []
+    for row in rows:
+        due_on = row.due_on or today
+        dispute = disputes.get(row.pk)
+        level = None if dispute else dunning.next_level(due_on, sent[row.pk], days, today)
+        amount, late_for = invoices.outstanding(row), (today - due_on).days
+        charge = level is not None and level >= terms.interest_from
+        asked = dunning.interest(amount, terms.interest_percent, late_for, row.currency) if charge else ZERO
+        last = max((n for n, _ in sent[row.pk]), default=0)
+        found.append(Late(row, amount, late_for, level, last, asked, dispute))
+    return found
+
+
+def proposals(customer_id: int | None = None) -> list[Proposal]:
+    """One letter for each customer with an invoice that has one coming."""
+    terms = business.money_terms()
+    fees = {1: terms.remind_fee_1, 2: terms.remind_fee_2, 3: terms.remind_fee_3}
+    by_customer: dict[int, list[Late]] = defaultdict(list)
+    for row in late(customer_id):
+        if row.level is not None:
+            by_customer[row.invoice.customer_id].append(row)
+    found = []
+    for lines in by_customer.values():
+        level = max(x.level or 1 for x in lines)
+        found.append(Proposal(lines[0].invoice.customer, level, lines, fees[level]))
+    return found
+
+
+def reminders(*, customer_id: int | None = None) -> QuerySet[Reminder]:
+    rows = Reminder.objects.select_related("customer", "by")
+    return rows.filter(customer=customer_id) if customer_id is not None else rows
+
+
+def disputes(*, invoice_id: int | None = None) -> QuerySet[Dispute]:
+    rows = Dispute.objects.select_related("invoice", "raised_by", "ended_by")
+    return rows.filter(invoice=invoice_id) if invoice_id is not None else rows
+
+
+# --- storage ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Stored:
+    """A finished machine that wasn't collected, and what its days would come to, net."""
+
+    card: JobCard
+    stay: Stay
+    per_day: Decimal
+
+    @property
+    def amount(self) -> Decimal:
+        return self.per_day * self.stay.days
+
+
+def uncollected(card_id: int | None = None) -> list[Stored]:
+    """Finished, not handed over, beyond the free days and not charged yet, the longest first. Nothing while no price is set."""
+    terms = business.money_terms()
+    if not terms.storage_per_day:
+        return []
+    rows = JobCard.objects.filter(finished_at__isnull=False, handed_over_at__isnull=True, cancelled_at__isnull=True)
+    if card_id is not None:
+        rows = rows.filter(pk=card_id)
+    charged = dict(
+        StorageCharge.objects.filter(card__in=rows).order_by().values_list("card").annotate(last=Max("last_day"))
+    )
+    found = []
+    for card in rows.select_related("customer", "machine").order_by("finished_at", "id"):
+        if card.finished_at is None:
+            continue
+        finished = timezone.localdate(card.finished_at)
+        days = dunning.stay(finished, terms.storage_free_days, charged.get(card.pk), clock.today())
+        if days is not None:
+            found.append(Stored(card, days, terms.storage_per_day))
+    return found
