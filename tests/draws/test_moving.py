@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -9,6 +10,8 @@ import pytest
 from inventory.stock import ledger
 from inventory.stock.models import Reservation, StockLevel
 from jobs.draws import actions, queries
+from jobs.draws.templatetags.draws import promise_words
+from shop.kernel import clock
 from shop.kernel.errors import BadInput
 
 from .coming import arrive, cards_history, got, kept, need_of, ordered, said, send
@@ -59,6 +62,15 @@ def test_who_takes_a_later_order_instead_is_told_by_how_much_it_is_late(owner, o
     ordered(stores, bare, "2", days=12)
     before = queries.look_at_move(need.pk, from_need_id=loser.pk, quantity=D(2), order_line_id=first.lines.get().pk)
     assert [(e.need.pk, e.loses, e.late_days) for e in before] == [(need.pk, False, 0), (loser.pk, True, 4)]
+
+
+def test_a_promise_that_is_past_is_not_said_to_be_kept(owner, office, gasket, monkeypatch):
+    loser, need = need_of(office, gasket, "3", 3), need_of(office, gasket, "2")
+    actions.keep(loser.pk, by=office)
+    later = clock.now() + timedelta(days=9)
+    monkeypatch.setattr(clock, "now", lambda: later)
+    _, effect = queries.look_at_move(need.pk, from_need_id=loser.pk, quantity=D(2))
+    assert promise_words(effect).endswith("which is past: nothing is coming for it, order it.")
 
 
 @pytest.mark.parametrize(

@@ -117,6 +117,8 @@ def promise_words(effect: Effect) -> str:
     if promised is None:
         return _("Nothing was promised for this card.")
     said = {"day": day(promised), "by": day(after.by)}
+    if after.short and promised < clock.today():
+        return _("Promised for %(day)s, which is past: nothing is coming for it, order it.") % said
     if after.short:
         return _("Promised for %(day)s: nothing is coming for it, so that can't be kept unless it is ordered.") % said
     if effect.late_days:
