@@ -45,7 +45,7 @@ def letter(row: Reminder) -> bytes:
                 number=x.invoice.number, date=x.invoice.issued_on or row.issued_on, due_date=x.invoice.due_on or row.issued_on,
                 gross=x.invoice.total_gross + x.invoice.rounding,
                 paid=x.invoice.total_gross + x.invoice.rounding - x.open, open=x.open, days_late=x.days_late,
-                interest=x.interest if row.interest else None, interest_rate=row.interest_percent if row.interest else None,
+                interest=x.interest or None, interest_rate=row.interest_percent if x.interest else None,
             )
             for x in lines
         ),

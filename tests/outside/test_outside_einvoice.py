@@ -15,8 +15,10 @@ import pytest
 from lxml import etree
 from pypdf import PdfReader
 
-from jobs.invoices import actions, einvoice, printing
+from jobs.invoices import actions, einvoice, printing, terms
 from jobs.invoices.models import Invoice
+from shop.business import actions as business
+from shop.kernel import clock
 from tests.factories import estimates as priced
 from tests.factories import invoices as make
 
@@ -96,6 +98,15 @@ def documents(owner) -> dict[str, Invoice]:
     found["part credit"] = actions.credit_note(
         whole.pk, by=owner, reason="One too many", quantities={whole.lines.first().pk: D(1)}
     )
+    business.edit_money_terms(None, by=owner, early_percent=D("2.5"), early_days=10)
+    found["early"] = early = sale(owner, line("Ring set", "33.33"), line("Survey", "74", tax_code="S13"))
+    off = terms.early_discount(early.total_gross, early.early_percent, "EUR")
+    actions.record_payment(
+        by=owner, customer_id=early.customer_id, amount=early.total_gross - off, method="transfer",
+        received_on=clock.today(), allocations={early.pk: early.total_gross - off}, early=[early.pk],
+    )  # fmt: skip
+    found["early credit"] = early.credit_notes.get()
+    found["credited after early"] = actions.credit_note(early.pk, by=owner, reason="All of it")
     return {name: Invoice.objects.get(pk=row.pk) for name, row in found.items()}
 
 
