@@ -121,6 +121,7 @@ class Movement(models.Model):
     class Meta:
         indexes = (
             models.Index(fields=("part", "-id"), name="stock_move_part"),
+            models.Index(fields=("kind", "-id"), name="stock_move_kind"),
             models.Index(fields=("lot", "id"), name="stock_move_lot"),
             models.Index(fields=("bin", "-id"), name="stock_move_bin"),
             models.Index(fields=("at",), name="stock_move_at"),
