@@ -1,12 +1,12 @@
 """Which promised days are in danger by the parts. Pure: plain values in and out, quantities in the part's unit.
 
-Two ways: what is kept goes bad before the day, or what is on its way arrives after it. What is shared out here is shared
-out in thought only, the soonest promised first; nothing is kept by it.
+Two ways: what is kept goes bad before the day, or what is on its way arrives after it. Who gets what of the deliveries is
+told by the draws room; the lots of what is kept are shared out here, in thought only, the soonest promised first.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -48,13 +48,12 @@ class Lying:
 
 
 @dataclass(frozen=True, slots=True)
-class OnItsWay:
-    """None: nobody said when."""
+class Arriving:
+    """So much of what is missing for a stage comes with orders that name their days, the last of it on `by` with `order`."""
 
-    part_id: int
-    site_id: int
+    wanted: Wanted
     quantity: Decimal
-    due_on: date | None
+    by: date
     order: str
 
 
@@ -86,29 +85,11 @@ def goes_bad(kept: Iterable[Wanted], lying: Iterable[Lying], today: date) -> lis
     return found
 
 
-def comes_late(
-    missing: Iterable[Wanted], free: Mapping[Place, Decimal], coming: Iterable[OnItsWay], today: date
-) -> list[Finding]:
-    """What is missing and can only be had from a delivery after the promised day. What nobody has ordered, or nobody knows
-    the day of, is not told here: the one stands under what to order, the other on the order."""
-    supply: dict[Place, list[list]] = {place: [[date.min, quantity, ""]] for place, quantity in free.items()}
-    for line in sorted((c for c in coming if c.due_on), key=lambda c: c.due_on or today):
-        day = max(line.due_on or today, today)
-        supply.setdefault((line.part_id, line.site_id), []).append([day, line.quantity, line.order])
-    found = []
-    for one in sorted(missing, key=lambda w: (w.promised_on, w.need_id)):
-        left, last = one.quantity, None
-        for row in supply.get(one.place, []):
-            taken = min(left, row[1])
-            row[1] -= taken
-            left -= taken
-            if taken:
-                last = row
-            if not left:
-                break
-        if not left and last and last[0] > one.promised_on:
-            found.append(_finding(one, "late", one.quantity, last[0], last[2]))
-    return found
+def comes_late(arriving: Iterable[Arriving], today: date) -> list[Finding]:
+    """What comes after the promised day; what should have come already comes today at the earliest. What nobody has ordered,
+    or nobody knows the day of, is not told here: the one stands under what to order, the other on the order."""
+    late = [(x, max(x.by, today)) for x in arriving if max(x.by, today) > x.wanted.promised_on]
+    return [_finding(x.wanted, "late", x.quantity, day, x.order) for x, day in late]
 
 
 def _finding(one: Wanted, why: str, quantity: Decimal, day: date, order: str) -> Finding:

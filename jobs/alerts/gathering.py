@@ -15,6 +15,7 @@ from django.utils import timezone
 from inventory.buying import queries as buying
 from inventory.stock import queries as shelf
 from inventory.stock.models import Balance, Bin
+from jobs.draws import supply
 from jobs.draws.models import Need
 from jobs.draws.queries import waited_for
 
@@ -66,7 +67,7 @@ def overdue(today: date) -> list[Finding]:
 
 
 def in_danger(today: date) -> list[Finding]:
-    """Of stages that wait for parts on cards with a promised day. What comes is what is on order, whoever it is for."""
+    """Of stages that wait for parts on cards with a promised day. Who gets what of the orders is as the cards say it."""
     kept, missing = [], []
     for need in waited_for().filter(stage__card__promised_on__isnull=False):
         promise = need.reservation
@@ -81,10 +82,17 @@ def in_danger(today: date) -> list[Finding]:
             "part_id", "bin__site_id", "on_hand", "last_day"
         )
     ]
-    wanted = {w.part_id for w in missing}
-    coming = [danger.OnItsWay(c.part_id, c.site_id, c.quantity, c.due_on, c.order) for c in buying.coming(wanted)]
-    late = danger.comes_late(missing, shelf.free_by_part(wanted), coming, today)
+    supplies = supply.supplies({w.part_id for w in missing})
+    late = danger.comes_late([x for w in missing if (x := _arriving(w, supplies.get(w.need_id)))], today)
     return sorted(danger.goes_bad(kept, lying, today) + late, key=lambda f: (f.due_on or today, f.key))
+
+
+def _arriving(wanted: danger.Wanted, its: supply.Supply | None) -> danger.Arriving | None:
+    """None: it is free on the shelf, or nobody knows when it comes."""
+    if its is None or its.by is None:
+        return None
+    last = max(its.coming, key=lambda share: (share.line.due_on or date.min, share.line.pk))
+    return danger.Arriving(wanted, its.on_order, its.by, last.line.order)
 
 
 def _drawable(part_ids: set[int]) -> QuerySet[Balance]:

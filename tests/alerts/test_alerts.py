@@ -99,6 +99,7 @@ def test_what_is_coming_late_names_card_and_order(at, text, shop, office, stores
     order = ordered(stores, filter_, 9)
     actions.look()
     page = text(at(office).get("/alerts/"))
+    assert page.count("Promised day in danger") == 1
     assert f"Promised day in danger Card {shop.card.number}, promised" in page
     assert f"({order.number}). Hurry the delivery, or promise another day." in page
 

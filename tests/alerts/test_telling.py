@@ -6,7 +6,7 @@ from decimal import Decimal as D
 import pytest
 
 from jobs.alerts import danger, telling
-from jobs.alerts.danger import Lying, OnItsWay, Wanted
+from jobs.alerts.danger import Arriving, Lying, Wanted
 from jobs.alerts.telling import Ageing, Awaited, Finding, OnShelf
 from shop.kernel.rights import RIGHTS, rights_of
 
@@ -86,18 +86,15 @@ def test_what_is_kept_goes_bad_before_the_day():
 
 
 def test_what_comes_after_the_promised_day_is_told_what_comes_before_is_not():
-    missing = [wanted(1, day(day=28)), wanted(2, day(day=30), mechanic=4)]
-    late = OnItsWay(1, 1, D(5), date(2026, 12, 3), "P26-5")
-    free = {(1, 1): D(1)}
-    (found,) = danger.comes_late(missing, free, [late], TODAY)  # the free one goes to who is promised first
-    assert (found.key, found.mechanic_id, found.facts["order"]) == ("late:2", 4, "P26-5")
-    assert danger.comes_late(missing, free, [late, OnItsWay(1, 1, D(1), day(day=30), "P26-4")], TODAY) == []
-    # nothing ordered, or nobody knows when: told elsewhere
-    assert danger.comes_late(missing, {}, [], TODAY) == []
-    assert danger.comes_late(missing, {}, [OnItsWay(1, 1, D(9), None, "P26-6")], TODAY) == []
+    def told(promised, by):
+        arriving = Arriving(wanted(2, promised, mechanic=4), D(1), by, "P26-5")
+        return [(f.key, f.mechanic_id, f.facts["order"], f.facts["day"]) for f in danger.comes_late([arriving], TODAY)]
+
+    assert told(day(day=30), day(day=30)) == []
+    assert told(day(day=30), date(2026, 12, 1)) == [("late:2", 4, "P26-5", date(2026, 12, 1))]
     # what should have come already comes today at the earliest
-    (over,) = danger.comes_late([wanted(3, day(day=20))], {}, [OnItsWay(1, 1, D(1), day(day=19), "P26-1")], TODAY)
-    assert over.facts["day"] == TODAY
+    assert told(day(day=20), day(day=19)) == [("late:2", 4, "P26-5", TODAY)]
+    assert told(TODAY, day(day=19)) == []
 
 
 def test_no_flood():
