@@ -44,6 +44,10 @@ class JobCard(models.Model):
                 condition=Q(finished_at__isnull=False, cancelled_at__isnull=True, invoiced_at__isnull=True),
             ),
             models.Index(fields=("-id",), name="cards_newest"),
+            models.Index(fields=("invoiced_at", "id"), name="cards_invoiced"),
+            models.Index(
+                fields=("cancelled_at", "id"), name="cards_cancelled", condition=Q(cancelled_at__isnull=False)
+            ),
         )
         constraints = (
             models.CheckConstraint(

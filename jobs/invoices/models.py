@@ -42,6 +42,7 @@ class Invoice(MoneyDocument):
         indexes = (
             models.Index(fields=("customer", "-id"), name="invoices_by_customer"),
             models.Index(fields=("due_on", "id"), name="invoices_open", condition=OPEN),
+            models.Index(fields=("issued_on", "id"), name="invoices_by_day", condition=Q(issued_at__isnull=False)),
         )
         constraints = (
             models.UniqueConstraint(fields=("number",), condition=~Q(number=""), name="invoices_number_once"),
@@ -116,6 +117,7 @@ class Payment(models.Model):
     at = models.DateTimeField()
 
     class Meta:
+        indexes = (models.Index(fields=("received_on", "id"), name="invoices_payment_by_day"),)
         constraints = (models.CheckConstraint(condition=~Q(amount=0), name="invoices_payment_not_zero"),)
 
 
@@ -129,6 +131,7 @@ class Allocation(models.Model):
     at = models.DateTimeField()
 
     class Meta:
+        indexes = (models.Index(fields=("at", "id"), name="invoices_allocation_at"),)
         constraints = (
             models.CheckConstraint(
                 condition=Q(payment__isnull=False, credit_note__isnull=True)

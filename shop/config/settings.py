@@ -47,6 +47,7 @@ INSTALLED_APPS = [
     "jobs.replies",
     "jobs.invoices",
     "jobs.accounts",
+    "jobs.books",
     "jobs.exchange",
     "jobs.desk",
     "shop.ui",

@@ -11,6 +11,7 @@ from inventory.reorder import api as reorder
 from inventory.stock import api as stock
 from jobs.accounts import api as accounts
 from jobs.alerts import api as alerts
+from jobs.books import api as books
 from jobs.cards import api as cards
 from jobs.desk import api as desk
 from jobs.draws import api as draws
@@ -53,6 +54,7 @@ PAGES: list[str] = [
     "jobs.replies.urls",
     "jobs.invoices.urls",
     "jobs.accounts.urls",
+    "jobs.books.urls",
     "jobs.exchange.urls",
 ]
 APIS: list = [
@@ -76,6 +78,7 @@ APIS: list = [
     replies,
     invoices,
     accounts,
+    books,
     desk,
     exchange,
 ]

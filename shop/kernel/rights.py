@@ -100,6 +100,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "invoices.credit": frozenset({OWNER}),
     "invoices.override": frozenset({OWNER}),  # charge what was never agreed; issue with clocks running or parts loose
     "payments.record": frozenset({OWNER, OFFICE}),
+    "books.read": frozenset({OWNER, OFFICE}),  # the journal, work in progress
+    "books.edit": frozenset({OWNER}),  # which account stands for what
+    "books.close": frozenset({OWNER}),  # close a month, open it again
 }
 
 # What a person may do after switching in with a PIN on a shared tablet: bench work only.

@@ -25,6 +25,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Estimates", "estimates:list", "estimates.read"),
     ("Invoices", "invoices:list", "invoices.read"),
     ("Accounts", "accounts:ages", "invoices.read"),
+    ("Books", "books:journal", "books.read"),
     ("My hours", "timebook:mine", "time.own"),
     ("Hours", "timebook:list", "time.read"),
     ("Orders", "buying:orders", "buying.read"),

@@ -22,7 +22,7 @@ PLAIN = {
     "version", "revision", "position", "after",
     # counts and sizes
     "most", "jobs", "options", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
-    "looked_at", "opened", "waiting", "proposed", "left_out", "stage_count", "limit",
+    "entries", "looked_at", "opened", "waiting", "proposed", "left_out", "stage_count", "limit",
     # of label paper
     "cols", "first",
     # of a problem

@@ -18,6 +18,7 @@ from inventory.stock import actions as stock
 from inventory.stock.models import Balance, Lot, Reservation, Revaluation, StockLevel
 from jobs.alerts import actions as alerts
 from jobs.alerts.models import Alert, DailyList
+from jobs.books import actions as books
 from jobs.cards import actions as cards
 from jobs.cards.models import CardNote, Gate, Stage
 from jobs.draws import actions as draws
@@ -185,6 +186,7 @@ class World:
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
         self.ids |= reordering(owner)
+        self.ids["month-closings"] = books.close_month(by=owner, month=clock.today() - timedelta(days=62)).pk
         self.ids["trays"] = draws.put_in_tray(scene.fit.pk, by=owner, number="12").pk
         self.ids["balances"] = self.ids["customers"]
         self.alerts = alerting(catalogue_parts.part(stores, "FLT-400"), [scene.fit], stores)

@@ -30,7 +30,10 @@ class SupplierInvoice(models.Model):
     by = models.ForeignKey(PERSON, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        indexes = (models.Index(fields=("supplier", "-id"), name="buying_bill_supplier"),)
+        indexes = (
+            models.Index(fields=("supplier", "-id"), name="buying_bill_supplier"),
+            models.Index(fields=("at", "id"), name="buying_bill_recorded"),
+        )
         constraints = (models.UniqueConstraint("supplier", Lower("number"), name="buying_bill_once"),)
 
     def __str__(self) -> str:

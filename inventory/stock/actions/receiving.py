@@ -10,6 +10,7 @@ from django.utils import timezone
 from inventory.parts.models import Part
 from shop.business.queries import profile
 from shop.kernel import clock, units
+from shop.kernel.closed import must_be_open
 from shop.kernel.decimals import as_decimal, decimals_of
 from shop.kernel.errors import BadInput, DomainError, NotFound, Refused, field_error
 from shop.kernel.quantity import positive
@@ -165,6 +166,7 @@ def _checked(
     received = arrival.received_at or now
     if received > now:
         raise field_error("received_at", "This is in the future.", code="future")
+    must_be_open(timezone.localdate(received), field="received_at")
     expires_on = arrival.expires_on
     if expires_on is None and part.shelf_life_days:
         expires_on = timezone.localdate(received) + timedelta(days=part.shelf_life_days)

@@ -84,7 +84,7 @@ def credit_note(
     )  # fmt: skip
     settles = min(note.total_gross + note.rounding, queries.outstanding(invoice))
     if settles > 0:
-        Allocation.objects.create(invoice=invoice, credit_note=note, amount=settles, at=clock.now())
+        Allocation.objects.create(invoice=invoice, credit_note=note, amount=settles, at=note.issued_at)
         settle(invoice)
     record(
         by, "invoice.credited", note, root=invoice.card, number=note.number, credits=invoice.number, reason=reason,

@@ -98,7 +98,7 @@ def credit_early(invoice: Invoice, discount: Decimal, *, by: Person) -> Invoice:
         supplied_on=invoice.supplied_on, seller=invoice.seller | {"contact": by.name}, buyer=invoice.buyer,
         subject=invoice.subject, rounding=discount - note.total_gross, **{name: getattr(note, name) for name in TOTALS},
     )  # fmt: skip
-    Allocation.objects.create(invoice=invoice, credit_note=note, amount=discount, at=clock.now())
+    Allocation.objects.create(invoice=invoice, credit_note=note, amount=discount, at=note.issued_at)
     settle(invoice)
     record(
         by, "invoice.early-discount", note, root=invoice.card, number=note.number, credits=invoice.number,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from shop.business import queries as business
 from shop.kernel import clock
+from shop.kernel.closed import must_be_open
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, Refused, field_error
 from shop.kernel.money import Money, limit
@@ -51,6 +52,7 @@ def record_payment(
     reference = clean_line(reference, field="reference", max_length=120)
     _check_method(method)
     _check_day(received_on)
+    must_be_open(received_on, field="received_on")
     given = dict(allocations or {})
     invoices = lock_account(customer_id, given)
     off = _early(invoices, given, early, received_on)
@@ -68,10 +70,10 @@ def record_payment(
     if rounded is not None and difference > 0:
         largest = max(given, key=lambda pk: given[pk])
         shares = {pk: share - difference if pk == largest else share for pk, share in given.items()}
-        _allocate(invoices, shares, customer_id, currency, amount, payment=payment)
-        _allocate(invoices, {largest: difference}, customer_id, currency, difference, payment=rounded)
+        _allocate(invoices, shares, customer_id, currency, amount, payment=payment, at=payment.at)
+        _allocate(invoices, {largest: difference}, customer_id, currency, difference, payment=rounded, at=rounded.at)
     else:
-        _allocate(invoices, given, customer_id, currency, amount, payment=payment)
+        _allocate(invoices, given, customer_id, currency, amount, payment=payment, at=payment.at)
     for pk, discount in off.items():
         credit_early(invoices[pk], discount, by=by)
     record(
@@ -149,7 +151,7 @@ def _reversal(payment: Payment, reason: str, by: Person) -> Payment:
         received_on=clock.today(), reference=reason, reverses=payment, by=by, at=clock.now(),
     )  # fmt: skip
     for a in payment.allocations.all():
-        Allocation.objects.create(invoice_id=a.invoice_id, payment=back, amount=-a.amount, at=clock.now())
+        Allocation.objects.create(invoice_id=a.invoice_id, payment=back, amount=-a.amount, at=back.at)
         settle(a.invoice)
     return back
 
@@ -192,6 +194,7 @@ def refund(
     _check_amount(amount, currency)
     _check_method(method)
     _check_day(paid_on, "paid_on")
+    must_be_open(paid_on, field="paid_on")
     reference = clean_line(reference, field="reference", max_length=120)
     lock_account(customer_id)
     free = queries.free_credit(customer_id)
@@ -218,8 +221,10 @@ def _allocate(
     *,
     payment: Payment | None = None,
     credit_note: Invoice | None = None,
+    at: datetime | None = None,
 ) -> None:
-    """Write allocations of at most `free` in all, each of at most what its locked invoice still owes."""
+    """Write allocations of at most `free` in all, each of at most what its locked invoice still owes. `at`: when the payment
+    was written that they belong to; else they are a deed of their own, of now."""
     for pk, share in given.items():
         invoice = invoices.get(pk)
         if invoice is None or invoice.customer_id != customer_id:
@@ -241,7 +246,7 @@ def _allocate(
             )
     if sum(given.values(), ZERO) > free:
         raise field_error("allocations", f"Only {plain(free)} {currency} is there to allocate.", code="over-allocated")
-    now = clock.now()
+    now = at or clock.now()
     for pk, share in given.items():
         Allocation.objects.create(invoice_id=pk, payment=payment, credit_note=credit_note, amount=share, at=now)
         settle(invoices[pk])

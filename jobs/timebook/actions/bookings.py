@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from django.utils import timezone
+
 from jobs.cards import actions as cards
 from jobs.cards.actions.locking import called
 from jobs.cards.models import Stage
 from shop.kernel import clock
+from shop.kernel.closed import must_be_open
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
@@ -44,6 +47,7 @@ def book(
         require(by, "time.edit")
     person = _worker(person_id)
     minutes = _check_times(started_at, ended_at, break_minutes)
+    must_be_open(timezone.localdate(started_at), field="started_at")
     refuse_overlap(person, started_at, ended_at)
     stage = _stage_for_hours(stage_id, person, by, started_at)
     row = _insert(person, stage, by, started_at, ended_at, minutes, reason, person.cost_per_hour)
@@ -78,6 +82,7 @@ def correct(
     if break_minutes is None and (start, end) == (old.started_at, old.ended_at):
         break_minutes = old.break_minutes
     minutes = _check_times(start, end, break_minutes)
+    must_be_open(timezone.localdate(min(start, old.started_at)), field="started_at")
     refuse_overlap(old.person, start, end, but=old.pk)
     stage = old.stage
     if stage_id is not None and stage_id != old.stage_id:
@@ -105,6 +110,7 @@ def take_out(booking_id: int, *, by: Person, reason: str) -> TimeBooking:
     """
     reason = clean_line(reason, field="reason", required=True)
     old = _to_correct(booking_id, by)
+    must_be_open(timezone.localdate(old.started_at), field="started_at")
     now = clock.now()
     if old.ended_at is None:
         old.ended_at = max(now, old.started_at)

@@ -1,0 +1,329 @@
+"""The entries of a span of days, read from the rows of the rooms below, by page.
+
+A source is one kind of row with the index of its own on the day or moment it is posted at. A page takes the next few of each
+and then the first of all, so it costs the same in the first month and in the hundredth.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import F, Prefetch, Q, QuerySet, Value
+from django.utils import timezone
+
+from inventory.buying.models import SentBack, SupplierInvoice
+from inventory.stock.models import Movement
+from jobs.cards.models import JobCard
+from jobs.invoices.models import Allocation, Invoice, InvoiceLine, Payment
+from shop.business.queries import profile
+from shop.kernel.errors import BadInput
+
+from . import journal
+from .journal import Entry, Rate
+
+ZERO = Decimal(0)
+CHUNK = 1000
+Key = tuple[datetime, int, int]  # moment, source, id
+
+
+def begins(day: date) -> datetime:
+    """The moment a day begins in the shop's time zone."""
+    return timezone.make_aware(datetime.combine(day, time.min))
+
+
+def month_after(month: date) -> date:
+    return (month.replace(day=1) + timedelta(days=32)).replace(day=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """`field` is the day (`dated`) or moment by which its rows are posted. `tell` makes entries of them, in their order."""
+
+    rows: Callable[[], QuerySet[Any]]
+    field: str
+    dated: bool
+    tell: Callable[[list[Any]], list[tuple[journal.Line, ...] | None]]
+    head: Callable[[Any], tuple[str, str, str, tuple[str, int]]]  # document, what, currency, subject
+
+    def moment(self, row: Any) -> datetime:
+        value = getattr(row, self.field)
+        return begins(value) if self.dated else value
+
+    def some(self, rank: int, since: date, until: date, after: Key | None, most: int) -> list[tuple[Key, Any]]:
+        """At most `most` rows posted from `since` and before `until`, after the key."""
+        first, last = (since, until) if self.dated else (begins(since), begins(until))
+        rows = self.rows().filter(**{f"{self.field}__gte": first, f"{self.field}__lt": last})
+        if after is not None:
+            rows = rows.filter(self._beyond(rank, *after))
+        found = rows.order_by(self.field, "id")[:most]
+        return [((self.moment(row), rank, row.pk), row) for row in found]
+
+    def _beyond(self, rank: int, moment: datetime, at_rank: int, pk: int) -> Q:
+        value: Any = moment
+        whole = True
+        if self.dated:
+            value = timezone.localdate(moment)
+            whole = begins(value) == moment
+        if whole and rank > at_rank:
+            return Q(**{f"{self.field}__gte": value})
+        later = Q(**{f"{self.field}__gt": value})
+        if whole and rank == at_rank:
+            return Q(**{f"{self.field}__gte": value}) & (later | Q(**{self.field: value, "id__gt": pk}))
+        return later
+
+
+def _invoices() -> QuerySet[Any]:
+    at_once = Allocation.objects.filter(credit_note__issued_at=F("at"))
+    rows = Invoice.objects.filter(issued_at__isnull=False).select_related("customer", "credits")
+    taken_off = InvoiceLine.objects.filter(deducts__isnull=False)
+    return rows.prefetch_related(
+        Prefetch("settles", at_once, to_attr="at_once"), Prefetch("lines", taken_off, to_attr="taken_off")
+    )
+
+
+def _of_invoices(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    found: list[tuple[journal.Line, ...] | None] = []
+    for row in rows:
+        taken: dict[str, Decimal] = {}
+        for x in row.taken_off:
+            tax = _tax(x.tax_category, x.tax_percent)
+            taken[tax] = taken.get(tax, ZERO) - x.net
+        charged = {_tax(g["category"], g["percent"]): (Decimal(g["base"]), Decimal(g["tax"])) for g in row.tax_groups}
+        rates = [
+            Rate(tax, *charged.get(tax, (ZERO, ZERO)), taken.get(tax, ZERO))
+            for tax in dict.fromkeys([*charged, *taken])
+        ]
+        if row.kind == Invoice.Kind.CREDIT:
+            deposit = row.credits is not None and row.credits.kind == Invoice.Kind.DEPOSIT
+            settled = sum((a.amount for a in row.at_once), ZERO)
+            found.append(journal.credited(rates, row.rounding, settled, deposit=deposit))
+        else:
+            found.append(journal.sale(rates, row.rounding, deposit=row.kind == Invoice.Kind.DEPOSIT))
+    return found
+
+
+def _tax(category: str, percent: Any) -> str:
+    return f"{category} {Decimal(percent).normalize():f}"
+
+
+def _head_of_invoice(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    return row.number, f"{row.get_kind_display()}, {row.customer.name}", row.currency, ("invoice", row.pk)
+
+
+def _payments() -> QuerySet[Any]:
+    at_once = Allocation.objects.filter(payment__at=F("at"))
+    return Payment.objects.select_related("customer").prefetch_related(
+        Prefetch("allocations", at_once, to_attr="at_once")
+    )
+
+
+def _of_payments(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    return [journal.paid(x.amount, x.method, sum((a.amount for a in x.at_once), ZERO)) for x in rows]
+
+
+def _head_of_payment(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    kind = "Reversal" if row.reverses_id else "Payment" if row.amount > 0 else "Paid back"
+    reference = f", {row.reference}" if row.reference else ""
+    return f"P-{row.pk}", f"{kind}, {row.customer.name}{reference}", row.currency, ("payment", row.pk)
+
+
+def _allocations() -> QuerySet[Any]:
+    """Those made later than their payment or credit note; the others are part of it."""
+    rows = Allocation.objects.select_related("invoice__customer", "payment", "credit_note")
+    return rows.exclude(payment__isnull=False, payment__at=F("at")).exclude(
+        credit_note__isnull=False, credit_note__issued_at=F("at")
+    )
+
+
+def _of_allocations(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    return [journal.set_against(x.amount) for x in rows]
+
+
+def _head_of_allocation(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    source = f"P-{row.payment_id}" if row.payment_id else row.credit_note.number
+    what = f"Credit set against {row.invoice.number}, {row.invoice.customer.name}"
+    return source, what, row.invoice.currency, ("invoice", row.invoice_id)
+
+
+def _movements() -> QuerySet[Any]:
+    """But for transfers: what goes from one bin to another stays stock."""
+    rows = Movement.objects.exclude(kind=Movement.Kind.TRANSFER).exclude(value=0)
+    return rows.select_related("lot", "part", "draw__card", "reverses__draw__card")
+
+
+def _card_of(row: Movement) -> JobCard | None:
+    for one in (row, row.reverses):
+        if one is not None and hasattr(one, "draw"):
+            card: JobCard = one.draw.card
+            return card
+    return None
+
+
+def stands(card: JobCard, moment: datetime) -> str:
+    """Where the cost of a card's parts stands at a moment."""
+    ends = [(at, to) for at, to in ((card.invoiced_at, "cost-of-sales"), (card.cancelled_at, "cancelled-work")) if at]
+    first = min(ends, default=None)
+    return "work-in-progress" if first is None or moment <= first[0] else first[1]
+
+
+def _of_movements(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    scrapped = {x.pk for row in rows for x in (row, row.reverses) if x is not None and x.kind == Movement.Kind.SCRAP}
+    sent = set(SentBack.objects.filter(movement__in=scrapped).values_list("movement", flat=True)) if scrapped else set()
+
+    def kind(row: Any) -> str:
+        return "" if row is None else "sent-back" if row.pk in sent else row.kind
+
+    found: list[tuple[journal.Line, ...] | None] = []
+    for row in rows:
+        card = _card_of(row)
+        found.append(journal.moved(kind(row), row.value, stands(card, row.at) if card else "", kind(row.reverses)))
+    return found
+
+
+def _head_of_movement(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    said = row.label or row.reason
+    what = f"{row.get_kind_display()}, {row.part.number}" + (f", {said}" if said else "")
+    return f"M-{row.pk}", what, row.lot.currency, ("lot", row.lot_id)
+
+
+def _cards() -> QuerySet[Any]:
+    return JobCard.objects.select_related("customer").annotate(currency=Value(profile().currency))
+
+
+def _invoiced() -> QuerySet[Any]:
+    rows = _cards().filter(invoiced_at__isnull=False)
+    return rows.exclude(cancelled_at__lt=F("invoiced_at"))
+
+
+def _cancelled() -> QuerySet[Any]:
+    rows = _cards().filter(cancelled_at__isnull=False)
+    return rows.exclude(invoiced_at__lte=F("cancelled_at"))
+
+
+def costs_of_cards(cards: QuerySet[Any] | Iterable[int], before: datetime | None = None) -> dict[int, list[Any]]:
+    """(moment, value with the sign of cost) of all that was drawn for these cards and came back, by card."""
+    found: dict[int, list[Any]] = {}
+    for path in ("draw__card", "reverses__draw__card"):
+        rows = Movement.objects.filter(**{f"{path}__in": cards})
+        if before is not None:
+            rows = rows.filter(at__lt=before)
+        for card, at, value in rows.values_list(path, "at", "value"):
+            found.setdefault(card, []).append((at, -value))
+    return found
+
+
+def _of_ends(field: str, to: str) -> Callable[[list[Any]], list[tuple[journal.Line, ...] | None]]:
+    def tell(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+        if not rows:
+            return []
+        costs = costs_of_cards([row.pk for row in rows])
+        return [
+            journal.ended(sum((v for at, v in costs.get(row.pk, ()) if at <= getattr(row, field)), ZERO), to) or None
+            for row in rows
+        ]
+
+    return tell
+
+
+def _head_of_card(word: str) -> Callable[[Any], tuple[str, str, str, tuple[str, int]]]:
+    def head(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+        return row.number, f"Card {word}, {row.customer.name}", row.currency, ("card", row.pk)
+
+    return head
+
+
+def _bills() -> QuerySet[Any]:
+    return SupplierInvoice.objects.select_related("supplier")
+
+
+def _of_bills(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    return [journal.billed(x.total_net, x.tax) for x in rows]
+
+
+def _head_of_bill(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    return row.number, f"Supplier's invoice, {row.supplier.name}", row.currency, ("bill", row.pk)
+
+
+SOURCES = (
+    Source(_invoices, "issued_on", True, _of_invoices, _head_of_invoice),
+    Source(_payments, "received_on", True, _of_payments, _head_of_payment),
+    Source(_allocations, "at", False, _of_allocations, _head_of_allocation),
+    Source(_bills, "at", False, _of_bills, _head_of_bill),
+    Source(_movements, "at", False, _of_movements, _head_of_movement),
+    Source(_invoiced, "invoiced_at", False, _of_ends("invoiced_at", "cost-of-sales"), _head_of_card("invoiced")),
+    Source(_cancelled, "cancelled_at", False, _of_ends("cancelled_at", "cancelled-work"), _head_of_card("cancelled")),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Page:
+    """`next` is a cursor; None at the end."""
+
+    items: list[Entry]
+    next: str | None
+
+
+def page(since: date, until: date, *, limit: int, cursor: str | None = None) -> Page:
+    """Entries posted from `since` and before `until`, by day. Raises BadInput for a cursor that isn't ours."""
+    found, after = _some(since, until, limit, _decoded(cursor) if cursor else None)
+    return Page(found, _encoded(after) if after else None)
+
+
+def entries(since: date, until: date) -> Iterator[Entry]:
+    """All of them, read in chunks."""
+    after: Key | None = None
+    while True:
+        found, after = _some(since, until, CHUNK, after)
+        yield from found
+        if after is None:
+            return
+
+
+def _some(since: date, until: date, limit: int, after: Key | None) -> tuple[list[Entry], Key | None]:
+    """The next `limit` rows as entries (a row that comes to nothing makes none), and the key of the last, if more follow."""
+    rows: list[tuple[Key, Any]] = []
+    for rank, source in enumerate(SOURCES):
+        rows += source.some(rank, since, until, after, limit + 1)
+    rows.sort(key=lambda one: one[0])
+    chosen = rows[:limit]
+    told: dict[Key, Entry] = {}
+    for rank, source in enumerate(SOURCES):
+        own = [(key, row) for key, row in chosen if key[1] == rank]
+        if own:
+            told |= _told(source, own)
+    return [told[key] for key, _ in chosen if key in told], chosen[-1][0] if len(rows) > limit else None
+
+
+def _told(source: Source, own: list[tuple[Key, Any]]) -> Mapping[Key, Entry]:
+    lines = source.tell([row for _, row in own])
+    return {
+        key: Entry(timezone.localdate(key[0]), *source.head(row), its)
+        for (key, row), its in zip(own, lines, strict=True)
+        if its
+    }
+
+
+def _encoded(key: Key) -> str:
+    return base64.urlsafe_b64encode(json.dumps([key[0].isoformat(), *key[1:]]).encode()).decode().rstrip("=")
+
+
+def _decoded(cursor: str) -> Key:
+    try:
+        moment, rank, pk = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
+        key = (datetime.fromisoformat(moment), rank, pk)
+        if key[0].tzinfo is None or type(rank) is not int or type(pk) is not int or not 0 <= pk < 2**63:
+            raise ValueError
+        begins(timezone.localdate(key[0]))
+    except (ValueError, TypeError, OverflowError, binascii.Error, UnicodeDecodeError, RecursionError) as error:
+        raise BadInput(
+            "This cursor can't be used. Take `next` of a page with the same days.",
+            fields={"cursor": ["not a cursor of this list"]},
+        ) from error
+    return key
