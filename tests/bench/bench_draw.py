@@ -1,10 +1,10 @@
-"""Drawing a part through the whole HTTP stack, beside what the database alone could do in the same minute.
+"""Drawing and receiving a part through the whole HTTP stack, beside what the database alone could do in the same minute.
 
 Run: DATABASE_URL=postgres://... python -m tests.bench.bench_draw [seconds [rounds]]
 
 On PostgreSQL: 8 clients against 2 workers, in turn with 8 psycopg clients that write the same rows in 6 round trips
 (BEGIN, SELECT FOR UPDATE, INSERT of the movement, UPDATE of the level, INSERT into the trail, COMMIT); all over 64 parts,
-then all on one. Without DATABASE_URL: 8 clients against the embedded default on SQLite.
+then all on one; then receiving, in turn with the same rows in 8 round trips (the lot and its balance besides). Without DATABASE_URL: 8 clients against the embedded default on SQLite.
 """
 
 from __future__ import annotations
@@ -90,6 +90,64 @@ def raw(shop: Shop, parts: list[int]) -> list[Callable[[], Callable[[], str]]]:
     return [connect] * CLIENTS
 
 
+def receiving(shop: Shop, told: dict[str, list[Any]]) -> list[Callable[[], Callable[[], str]]]:
+
+    def body() -> bytes:
+        part = random.choice(told["parts"])
+        return b'{"part_id":%d,"bin_id":%d,"quantity":"5","unit_cost":"4.2"}' % (part, random.choice(told["bins"]))
+
+    return [poster(shop.port, token, "lots/", body) for token in told["tokens"]]
+
+
+def raw_receiving(shop: Shop, told: dict[str, list[Any]]) -> list[Callable[[], Callable[[], str]]]:
+    """The rows of a receipt by SQL alone."""
+    level_of = {p: pk for p, pk in shop.sql("SELECT part_id, id FROM inventory_stock_stocklevel")}
+    by, site = 1, shop.sql("SELECT site_id FROM inventory_stock_bin ORDER BY id LIMIT 1")[0][0]
+
+    def connect() -> Callable[[], str]:
+        import psycopg
+
+        line = psycopg.connect(shop.url, autocommit=True)
+        cursor = line.cursor()
+
+        def once() -> str:
+            part, bin_id = random.choice(told["parts"]), random.choice(told["bins"])
+            cursor.execute("BEGIN")
+            cursor.execute("SELECT on_hand FROM inventory_stock_stocklevel WHERE id = %s FOR UPDATE", [level_of[part]])
+            cursor.fetchone()
+            cursor.execute(
+                "INSERT INTO inventory_stock_lot (number, part_id, batch, serial_no, source, received_at, unit_cost, currency)"
+                " VALUES (%s, %s, '', '', '', now(), 4.2, 'EUR') RETURNING id",
+                [f"R{uuid.uuid4().hex[:20]}", part],
+            )
+            lot = cursor.fetchone()[0]
+            cursor.execute(
+                "INSERT INTO inventory_stock_movement (kind, posting, part_id, lot_id, bin_id, site_id, quantity, value,"
+                " at, by_id, label, reason, override, holder)"
+                " VALUES ('receipt', %s, %s, %s, %s, %s, 5, 21, now(), %s, '', '', '', '') RETURNING id",
+                [uuid.uuid4(), part, lot, bin_id, site, by],
+            )
+            pk = cursor.fetchone()[0]
+            cursor.execute(
+                "INSERT INTO inventory_stock_balance (part_id, lot_id, bin_id, on_hand) VALUES (%s, %s, %s, 5)",
+                [part, lot, bin_id],
+            )
+            cursor.execute(
+                "UPDATE inventory_stock_stocklevel SET on_hand = on_hand + 5 WHERE id = %s", [level_of[part]]
+            )
+            cursor.execute(
+                "INSERT INTO shop_trail_trailrow (at, by_id, verb, subject, subject_id, root, root_id, detail, request_id)"
+                " VALUES (now(), %s, 'stock.receipt', 'movement', %s, 'part', %s, '{}', '')",
+                [by, pk, part],
+            )
+            cursor.execute("COMMIT")
+            return ""
+
+        return once
+
+    return [connect] * CLIENTS
+
+
 def say(name: str, run: Run, more: str = "") -> Run:
     print(
         f"  {name:24} {run.rate:8.0f} /s   p50 {run.at(0.5):7.2f} ms   p99 {run.at(0.99):7.2f} ms   {more}", flush=True
@@ -121,6 +179,13 @@ def on_postgres(template: Template, seconds: float, rounds: int) -> None:
             print(
                 f"  median {median(rates):.0f} /s, {median(ratios):.1%} of the paired limit, {median(costs):.2f} ms each"
             )
+        print("receiving")
+        ratios = []
+        for _ in range(rounds):
+            limit = say("limit: raw SQL", together(raw_receiving(bare, told), seconds))
+            ours = say("receipts through HTTP", together(receiving(shop, told), seconds))
+            ratios.append(ours.rate / limit.rate)
+        print(f"  median {median(ratios):.1%} of the paired limit")
         prove(shop)
 
 

@@ -67,13 +67,16 @@ def main() -> None:
 
 
 def _median(client: object, where: str, rounds: int) -> float:
-    """Milliseconds of the whole answer, the first two left out."""
+    """Milliseconds of the whole answer (on SQLite of processor time: all the work is this process's), the first two left out."""
+    from django.db import connection
+
+    watch = time.process_time if connection.vendor == "sqlite" else time.perf_counter
     runs = []
     for n in range(rounds + 2):
-        began = time.perf_counter()
+        began = watch()
         answer = client.get(where, secure=True)  # type: ignore[attr-defined]
         if n > 1:
-            runs.append((time.perf_counter() - began) * 1000)
+            runs.append((watch() - began) * 1000)
         if answer.status_code != 200:
             raise SystemExit(f"{where}: {answer.status_code}")
     return median(runs)

@@ -1,6 +1,6 @@
 """Run in a shop's own environment after the cast: parts on the shelf, a stage for each client with what it needs kept.
 
-Prints {"tokens": [...], "stages": [...], "parts": [...]} as JSON.
+Prints {"tokens": [...], "stages": [...], "parts": [...], "bins": [...]} as JSON.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ def main() -> None:
         stock.lot(stores, part.pk, "1000000")
         stock.lot(stores, part.pk, "10000000", at=stock.bin_(stores, "B1-01"))
     told: dict[str, list] = {"tokens": [], "stages": [], "parts": [part.pk for part in made]}
+    told["bins"] = [stock.bin_(stores, f"C1-{n:02}").pk for n in range(PARTS)]
     for n in range(CLIENTS):
         stage = cards.a_stage(cards.a_card(office))
         told["stages"].append(stage.pk)
@@ -37,7 +38,7 @@ def main() -> None:
             need = draws.add_need(by=stores, stage_id=stage.pk, part_id=part.pk, quantity=Decimal(500_000))
             draws.keep(need.pk, by=stores)
         token, prefix, digest = tokens.new_token()
-        who = person(f"bench{n}", f"Bench {n}", "mechanic")
+        who = person(f"bench{n}", f"Bench {n}", "mechanic", "stores")
         ApiToken.objects.create(person=who, label="bench", prefix=prefix, digest=digest)
         told["tokens"].append(token)
     print(json.dumps(told))
