@@ -19,6 +19,7 @@ from tests.factories import stock as made
 from tests.factories.people import person
 
 START = datetime(2026, 3, 2, 9, tzinfo=timezone.utc)  # noqa: UP017
+ANY = st.integers(0, 10**6)
 WHOLE = st.integers(1, 12).map(D)
 MEASURED = st.integers(1, 900).map(lambda n: D(n) / 10)
 
