@@ -1,4 +1,5 @@
-"""/api/v1/journal/, /journal-totals/, /month-closings/, /accounts/, /account-choices/, /work-in-progress/"""
+"""/api/v1/journal/, /journal-totals/, /month-closings/, /accounts/, /account-choices/, /work-in-progress/,
+/jobs-earned/"""
 
 from __future__ import annotations
 
@@ -13,7 +14,7 @@ from shop.api.kit import Resource, lists, posts, reads, verb
 from shop.business.queries import profile
 from shop.kernel import clock
 
-from . import actions, gathering, journal, progress, queries
+from . import actions, earned, gathering, journal, progress, queries
 from .forms import LONGEST, last_of
 
 
@@ -290,10 +291,45 @@ class WorkInProgress(Resource):
         return progress.report(min(day, clock.today()), profile().currency)
 
 
+class JobOut(Out):
+    card_id = Id(source="card.pk")
+    card_number = serializers.CharField(source="card.number")
+    net = Money(places=2, help_text="Invoices less credit notes, before tax.")
+    parts = Money(places=2)
+    hours = Number(places=4)
+    labour = Money(places=2, help_text="Hours at cost.")
+    unpriced = Number(places=4, help_text="Hours of people whose hour has no cost; they count as nothing.")
+    earned = Money(places=2, help_text="Net less parts less labour.")
+
+
+class EarnedOut(Out):
+    since = Day()
+    until = Day()
+    currency = serializers.CharField()
+    net = Money(places=2)
+    parts = Money(places=2)
+    labour = Money(places=2)
+    earned = Money(places=2)
+    lines = JobOut(many=True)
+
+
+class JobsEarned(Resource):
+    kind = "jobs-earned"
+    out = EarnedOut
+    single = True
+
+    @reads("margin.read", query=SpanQuery)
+    def retrieve(self, request: Any, query: dict[str, Any]) -> Any:
+        """What the cards first invoiced in some days brought and cost, by card, as known now."""
+        first, until = span(query)
+        return earned.report(first, until - timedelta(days=1), profile().currency)
+
+
 def register(router: Any) -> None:
     router.register("journal", Journal, basename="journal")
     router.register("journal-totals", JournalTotals, basename="journal-totals")
     router.register("month-closings", MonthClosings, basename="month-closings")
     router.register("accounts", Accounts, basename="accounts")
     router.register("account-choices", AccountChoices, basename="account-choices")
+    router.register("jobs-earned", JobsEarned, basename="jobs-earned")
     router.register("work-in-progress", WorkInProgress, basename="work-in-progress")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -21,7 +21,7 @@ from shop.ui.lists import page_of
 from shop.ui.pages import page, status_of, submit
 from shop.ui.sheets import csv_file
 
-from . import actions, forms, gathering, journal, queries
+from . import actions, earned, forms, gathering, journal, queries
 from . import progress as wip
 
 SHOWN = 50
@@ -30,10 +30,11 @@ LINKS = {
 }  # fmt: skip
 
 
-def tabs(current: str) -> list[dict[str, Any]]:
+def tabs(current: str, rights: Collection[str] = ()) -> list[dict[str, Any]]:
     views = (
         ("journal", _("Journal")), ("totals", _("By account")), ("months", _("Months")),
         ("progress", _("Work in progress")), ("accounts", _("Accounts")),
+        *([("earned", _("What jobs earned"))] if "margin.read" in rights else []),
     )  # fmt: skip
     return [{"label": label, "url": reverse(f"books:{name}"), "current": name == current} for name, label in views]
 
@@ -81,7 +82,7 @@ def entries(request: HttpRequest) -> HttpResponse:
         for entry in found.items
     ]  # fmt: skip
     context = {
-        "form": form, "rows": rows, "tabs": tabs("journal"), "span": span,
+        "form": form, "rows": rows, "tabs": tabs("journal", by(request).rights), "span": span,
         "older": f"?{span}&{urlencode({'cursor': found.next})}" if found.next else "",
         "newer": f"?{span}" if cursor else "", "open_from": queries.open_from(),
     }  # fmt: skip
@@ -123,7 +124,7 @@ def totals(request: HttpRequest) -> HttpResponse:
     chart = queries.Chart()
     context = {
         "form": form, "rows": [(chart.of(x.purpose, x.tax), x) for x in journal.rounded(found)], "count": count,
-        "tabs": tabs("totals"), "span": span,
+        "tabs": tabs("totals", by(request).rights), "span": span,
     }  # fmt: skip
     return render(request, "jobs_books/totals.html", context, status=status_of(form))
 
@@ -154,7 +155,7 @@ def months(request: HttpRequest) -> HttpResponse:
         for x in found.items
     ]  # fmt: skip
     context = {
-        "rows": rows, "page": found, "tabs": tabs("months"), "open_from": queries.open_from(),
+        "rows": rows, "page": found, "tabs": tabs("months", by(request).rights), "open_from": queries.open_from(),
         "next": queries.next_to_close(), "standing": queries.standing(),
     }  # fmt: skip
     return render(request, "jobs_books/months.html", context)
@@ -187,7 +188,11 @@ def reopen(request: HttpRequest) -> HttpResponse:
 
 @page("books.read")
 def accounts(request: HttpRequest) -> HttpResponse:
-    return render(request, "jobs_books/accounts.html", {"rows": list(queries.Chart().all()), "tabs": tabs("accounts")})
+    return render(
+        request,
+        "jobs_books/accounts.html",
+        {"rows": list(queries.Chart().all()), "tabs": tabs("accounts", by(request).rights)},
+    )
 
 
 @page("books.edit", "GET", "POST")
@@ -222,7 +227,7 @@ def progress(request: HttpRequest) -> HttpResponse:
     start = int(typed) if typed.isdecimal() and len(typed) < 8 else 0
     day = urlencode({"day": found.day.isoformat()})
     context = {
-        "form": form, "report": found, "lines": found.lines[start : start + SHOWN], "tabs": tabs("progress"),
+        "form": form, "report": found, "lines": found.lines[start : start + SHOWN], "tabs": tabs("progress", by(request).rights),
         "today": clock.today(), "csv": f"{reverse('books:progress-csv')}?{day}",
         "older": f"?{day}&from={start + SHOWN}" if start + SHOWN < len(found.lines) else "",
         "newer": f"?{day}&from={max(start - SHOWN, 0)}" if start else "",
@@ -245,3 +250,40 @@ def progress_csv(request: HttpRequest) -> HttpResponse:
         for x in found.lines
     )  # fmt: skip
     return csv_file(f"work-in-progress-{found.day:%Y-%m-%d}", header, rows)
+
+
+@page("margin.read")
+def jobs(request: HttpRequest) -> HttpResponse:
+    """What the cards first invoiced in some days brought and cost."""
+    form = _filter(request)
+    first, until, span = _span(form)
+    found = earned.report(first, until - timedelta(days=1), profile().currency)
+    typed = request.GET.get("from", "")
+    start = int(typed) if typed.isdecimal() and len(typed) < 8 else 0
+    lines = found.lines[start : start + SHOWN]
+    bars, nought, height = earned.picture(lines)
+    context = {
+        "form": form, "report": found, "lines": lines, "bars": bars, "nought": nought, "height": height, "span": span,
+        "tabs": tabs("earned", by(request).rights),
+        "older": f"?{span}&from={start + SHOWN}" if start + SHOWN < len(found.lines) else "",
+        "newer": f"?{span}&from={max(start - SHOWN, 0)}" if start else "",
+    }  # fmt: skip
+    return render(request, "jobs_books/earned.html", context, status=status_of(form))
+
+
+@page("margin.read")
+def jobs_csv(request: HttpRequest) -> HttpResponse:
+    first, until, _query = _span(forms.SpanFilter(request.GET))
+    found = earned.report(first, until - timedelta(days=1), profile().currency)
+    header = [
+        _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Hours"), _("Hours at cost"), _("Earned"),
+        _("Currency"),
+    ]  # fmt: skip
+    rows = (
+        [
+            x.card.number, str(x.card.machine), x.card.customer.name, plain(x.net), plain(x.parts), plain(x.hours),
+            plain(x.labour), plain(x.earned), found.currency,
+        ]
+        for x in found.lines
+    )  # fmt: skip
+    return csv_file(f"earned-{first:%Y-%m-%d}-{found.until:%Y-%m-%d}", header, rows)

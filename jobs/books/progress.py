@@ -69,7 +69,7 @@ def report(day: date, currency: str) -> Report:
         opened_at__lt=moment,
     )
     parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(cards.values("pk"), moment).items()}
-    booked = _labour(cards, moment)
+    booked = labour_of(cards, moment)
     rows = JobCard.objects.filter(pk__in={*parts, *booked}).select_related("machine", "customer").order_by("number")
     lines = []
     for row in rows:
@@ -83,7 +83,7 @@ def report(day: date, currency: str) -> Report:
     return Report(day, currency, lines)
 
 
-def _labour(cards: QuerySet[JobCard], until: datetime) -> dict[int, tuple[int, int, Decimal]]:
+def labour_of(cards: QuerySet[JobCard], until: datetime) -> dict[int, tuple[int, int, Decimal]]:
     """Seconds, seconds without a cost, and cost, by card."""
     found: dict[int, tuple[int, int, Decimal]] = {}
     rows = TimeBooking.objects.filter(VALID, stage__card__in=cards.values("pk"), ended_at__lte=until)

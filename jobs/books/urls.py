@@ -14,5 +14,7 @@ urlpatterns = [
     path("books/accounts/", pages.accounts, name="accounts"),
     path("books/accounts/choose/", pages.choose, name="choose"),
     path("books/work-in-progress/", pages.progress, name="progress"),
+    path("books/earned/", pages.jobs, name="earned"),
+    path("books/earned.csv", pages.jobs_csv, name="earned-csv"),
     path("books/work-in-progress.csv", pages.progress_csv, name="progress-csv"),
 ]

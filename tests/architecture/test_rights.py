@@ -170,7 +170,6 @@ def test_every_right_is_asked_for_somewhere():
     asked = {right for route in all_routes() for right in route.rights.values()}
     inside = {
         "costs.read",
-        "margin.read",
         "estimates.discount",
         "stock.override",
         "stages.override",

@@ -1,0 +1,121 @@
+"""What each job earned: invoiced, less what its parts and hours cost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from jobs.cards.models import JobCard
+from jobs.invoices.models import Invoice
+from jobs.timebook import hours as clocked
+from shop.kernel import clock
+from shop.kernel.rounding import round_money
+
+from .gathering import begins, costs_of_cards
+from .progress import labour_of
+
+ZERO = Decimal(0)
+WIDTH, BAR, GAP, MOST = Decimal(640), 14, 6, 30  # of the drawing
+TENTH = Decimal("0.1")
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Before tax, in the shop's currency. `net`: issued invoices with their deposits, less credit notes; `parts` and `labour`
+    as in work in progress, up to now. `unpriced` hours have no cost and count as nothing."""
+
+    card: JobCard
+    net: Decimal
+    parts: Decimal
+    hours: Decimal
+    labour: Decimal
+    unpriced: Decimal
+
+    @property
+    def earned(self) -> Decimal:
+        """Net less parts less labour; below zero when it cost more than it brought."""
+        return self.net - self.parts - self.labour
+
+    @property
+    def percent(self) -> Decimal | None:
+        """Earned of a hundred invoiced; None when nothing was."""
+        return (self.earned * 100 / self.net).quantize(TENTH) if self.net > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    number: str
+    y: int
+    x: Decimal
+    width: Decimal
+    job: Job
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """Cards first invoiced in a span of days. The totals are the sums of the lines as they are shown."""
+
+    since: date
+    until: date
+    currency: str
+    lines: list[Job]
+
+    def _sum(self, name: str) -> Decimal:
+        return sum((getattr(x, name) for x in self.lines), ZERO)
+
+    @property
+    def net(self) -> Decimal:
+        return self._sum("net")
+
+    @property
+    def parts(self) -> Decimal:
+        return self._sum("parts")
+
+    @property
+    def labour(self) -> Decimal:
+        return self._sum("labour")
+
+    @property
+    def earned(self) -> Decimal:
+        return self._sum("earned")
+
+
+def report(since: date, until: date, currency: str) -> Report:
+    """Jobs first invoiced from `since` to `until`, both counted, by card number; what they brought and cost as known now."""
+    first, end = begins(since), begins(until + timedelta(days=1))
+    cards = JobCard.objects.filter(invoiced_at__gte=first, invoiced_at__lt=end)
+    ids = cards.values("pk")
+    net: dict[int, Decimal] = {}
+    documents = Invoice.objects.filter(card__in=ids, issued_at__isnull=False)
+    for card, kind, amount in documents.values_list("card", "kind", "total_net"):
+        if card is not None:
+            net[card] = net.get(card, ZERO) + (-amount if kind == Invoice.Kind.CREDIT else amount)
+    parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids).items()}
+    booked = labour_of(cards, clock.now())
+    lines = []
+    for row in cards.select_related("machine", "customer").order_by("number"):
+        seconds, unpriced, labour = booked.get(row.pk, (0, 0, ZERO))
+        lines.append(
+            Job(
+                row, round_money(net.get(row.pk, ZERO), currency), round_money(parts.get(row.pk, ZERO), currency),
+                clocked.hours_of(seconds), round_money(labour, currency), clocked.hours_of(unpriced),
+            )
+        )  # fmt: skip
+    return Report(since, until, currency, lines)
+
+
+def picture(lines: list[Job]) -> tuple[list[Bar], Decimal, int]:
+    """What each of the first jobs earned, as bars from a line at nought: bars, where that line is, height of the drawing."""
+    shown = lines[:MOST]
+    highest = max((x.earned for x in shown), default=ZERO).max(ZERO)
+    lowest = min((x.earned for x in shown), default=ZERO).min(ZERO)
+    left = Decimal(90)  # for the numbers
+    scale = (WIDTH - left) / ((highest - lowest) or 1)
+    nought = (left - lowest * scale).quantize(TENTH)
+    bars = []
+    for n, job in enumerate(shown):
+        width = (job.earned.copy_abs() * scale).quantize(TENTH)
+        x = nought if job.earned >= 0 else nought - width
+        bars.append(Bar(job.card.number, n * (BAR + GAP), x, width, job))
+    return bars, nought, max(len(shown), 1) * (BAR + GAP)
