@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .pages import bills, orders, receipts, suppliers
+from .pages import bills, incoming, orders, receipts, suppliers
 
 app_name = "buying"
 urlpatterns = [
@@ -47,4 +47,8 @@ urlpatterns = [
     path("supplier-invoices/new/", bills.choose, name="choose-bill"),
     path("supplier-invoices/new/<int:pk>/", bills.add_bill, name="add-bill"),
     path("supplier-invoices/<int:pk>/", bills.bill, name="bill"),
+    path("supplier-invoices/incoming/", incoming.waiting, name="incoming"),
+    path("supplier-invoices/incoming/<int:pk>/", incoming.look, name="incoming-look"),
+    path("supplier-invoices/incoming/<int:pk>/supplier/", incoming.name_supplier, name="incoming-supplier"),
+    path("supplier-invoices/incoming/<int:pk>/set-aside/", incoming.set_aside, name="incoming-aside"),
 ]

@@ -128,6 +128,23 @@ def _keep(
 
 
 @writes
+def keep_again(subject: str, subject_id: int, file: Attachment, *, by: Person) -> Attachment:
+    """Keep a file that is in store with another subject as well. Raises NotFound, NotAllowed."""
+    row = find(subject, subject_id)
+    require(by, SUBJECTS[subject].right)
+    root = _root(subject, row)
+    names = ("title", "original_name", "media_type", "size", "sha256", "width", "height")
+    copy = Attachment(
+        subject=subject, subject_id=subject_id, root=kind_of(root), root_id=root.pk, added_at=clock.now(), added_by=by,
+        **{n: getattr(file, n) for n in names},
+    )  # fmt: skip
+    copy.file.name, copy.thumbnail.name = file.file.name, file.thumbnail.name
+    copy.save(force_insert=True)
+    record(by, "file.added", copy, root=root, name=copy.original_name, media_type=copy.media_type)
+    return copy
+
+
+@writes
 def keep_document(
     row: models.Model, pdf: bytes, name: str, title: str, *, root: models.Model | None = None
 ) -> Attachment | None:

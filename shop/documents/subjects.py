@@ -35,6 +35,7 @@ SUBJECTS: dict[str, Subject] = {
     "purchaseorder": Subject("buying.read"),
     "goodsreceipt": Subject("buying.read"),
     "supplierinvoice": Subject("buying.read"),
+    "incominginvoice": Subject("buying.read"),
     "estimate": Subject("estimates.read"),
     "invoice": Subject("invoices.read"),
     "reminder": Subject("invoices.read"),

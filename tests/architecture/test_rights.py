@@ -67,6 +67,7 @@ STANDS_FOR = {
     "/suppliers/<pk>": "suppliers", "/suppliers/offers/<pk>": "offers", "/orders/part/<pk>": "parts",
     "/orders/<pk>": "purchase-orders", "/orders/lines/<pk>": "purchase-order-lines",
     "/supplier-invoices/<pk>": "supplier-invoices", "/supplier-invoices/new/<pk>": "suppliers",
+    "/supplier-invoices/incoming/<pk>": "incoming-invoices",
     "/receipts/<pk>": "goods-receipts", "/receipts/lines/<pk>": "goods-receipt-lines", "/reorder/rules/<pk>": "reorder-rules",
     "/reorder/<pk>": "reorder-proposals", "/alerts/<pk>": "alerts", "/import/<pk>": "imports", "/import/empty/<kind>": "=parts", "/export/<kind>": "=stock",
     "/labels/papers/<pk>": "label-papers",

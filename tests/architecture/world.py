@@ -37,7 +37,7 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
-from tests.factories import accounts, desk, estimates, invoices, plans, reorder, replies
+from tests.factories import accounts, desk, einvoices, estimates, invoices, plans, reorder, replies
 from tests.factories import alerts as late
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking
@@ -167,7 +167,7 @@ class World:
             **self.links,
 
 
-            "parts": scene.gasket.pk, "suppliers": supplier.pk, "supplier-invoices": charged, "goods-receipts": came.pk,
+            "parts": scene.gasket.pk, "suppliers": supplier.pk, "supplier-invoices": charged, "incoming-invoices": einvoices.kept(owner, einvoices.xml(einvoices.line("214.00"))).pk, "goods-receipts": came.pk,
             "goods-receipt-lines": arrived.pk, "offers": offer.pk,
             "purchase-orders": wanted.order_id, "purchase-order-lines": wanted.pk, "bins": scene.shelf.pk,
             "lots": first(Lot, part=scene.gasket), "movements": drawn.rows[0].movement_id,

@@ -62,6 +62,7 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "receipts/lines/<int:pk>/send-back/": ("pk", """SELECT max(l.id) FROM inventory_buying_receiptline l
         JOIN inventory_stock_balance b ON b.lot_id = l.lot_id WHERE b.on_hand > 0"""),
     "supplier-invoices/<int:pk>/": ("pk", "SELECT max(id) FROM inventory_buying_supplierinvoice"),
+    "supplier-invoices/incoming/<int:pk>/": ("pk", "SELECT max(id) FROM inventory_buying_incominginvoice WHERE bill_id IS NULL"),
     "supplier-invoices/new/<int:pk>/": ("pk", "SELECT max(supplier_id) FROM inventory_buying_goodsreceipt WHERE posted_at IS NOT NULL"),
     "suppliers/<int:pk>/": ("pk", "SELECT id FROM inventory_buying_supplier ORDER BY id LIMIT 1"),
     "labels/papers/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_labels_labelpaper"),

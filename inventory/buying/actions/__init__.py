@@ -10,6 +10,7 @@ from .counting import (
     open_receipt,
     remove_receipt_line,
 )
+from .incoming import Read, keep_einvoice, name_supplier, read_einvoice, set_aside_einvoice, take_einvoice
 from .offers import add_offer, archive_offer, edit_offer, restore_offer
 from .orders import (
     add_order_line,
@@ -27,6 +28,7 @@ from .suppliers import add_supplier, archive_supplier, check_values, edit_suppli
 
 __all__ = [
     "Billed",
+    "Read",
     "accept_over",
     "add_offer",
     "add_order_line",
@@ -51,8 +53,11 @@ __all__ = [
     "edit_receipt_line",
     "edit_supplier",
     "fill_receipt",
+    "keep_einvoice",
+    "name_supplier",
     "open_receipt",
     "post_receipt",
+    "read_einvoice",
     "record_supplier_invoice",
     "remove_order_line",
     "remove_receipt_line",
@@ -61,4 +66,6 @@ __all__ = [
     "scan_receipt_line",
     "send_back",
     "send_order",
+    "set_aside_einvoice",
+    "take_einvoice",
 ]  # fmt: skip

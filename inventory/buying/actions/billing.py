@@ -52,11 +52,12 @@ def record_supplier_invoice(
     freight: Decimal = ZERO,
     duty: Decimal = ZERO,
     tax: Decimal = ZERO,
+    allowance: Decimal = ZERO,
     due_on: date | None = None,
     note: str = "",
 ) -> SupplierInvoice:
     """Write down a supplier's invoice over what was received. `total` is what it states before tax: it must be what the lines,
-    `freight` and `duty` add up to, to the cent.
+    `freight` and `duty` add up to less `allowance`, what is taken off the whole of it, to the cent.
 
     Where a line is charged at another price than it was received at, the difference is posted on its lot under the invoice's
     number; nothing posted before changes. Quantities may differ from what came: the three-way look says so.
@@ -82,7 +83,7 @@ def record_supplier_invoice(
     bill = SupplierInvoice(
         supplier=supplier, number=number, dated_on=dated_on, due_on=due_on, currency=currency,
         freight=_amount(freight, currency, "freight"), duty=_amount(duty, currency, "duty"),
-        tax=_amount(tax, currency, "tax"), total_net=_amount(total, currency, "total"),
+        tax=_amount(tax, currency, "tax"), allowance=_amount(allowance, currency, "allowance"), total_net=_amount(total, currency, "total"),
         note=clean_line(note, field="note", max_length=200), at=clock.now(), by=by,
     )  # fmt: skip
     found = [_line(n, rows[x.receipt_line_id], x) for n, x in enumerate(lines, start=1)]
@@ -139,10 +140,11 @@ def _line(position: int, row: ReceiptLine, given: Billed) -> SupplierInvoiceLine
 
 
 def _check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None:
-    adds_up = sum((x.net for x in lines), ZERO) + bill.freight + bill.duty
+    adds_up = sum((x.net for x in lines), ZERO) + bill.freight + bill.duty - bill.allowance
     if adds_up != bill.total_net:
+        less = " less what is taken off" if bill.allowance else ""
         raise field_error(
-            "total", f"Lines, freight and duty add up to {adds_up} {bill.currency}, the invoice says {bill.total_net}. Compare "
+            "total", f"Lines, freight and duty{less} add up to {adds_up} {bill.currency}, the invoice says {bill.total_net}. Compare "
             "quantities and prices with it line by line.", code="not-the-sum",
         )  # fmt: skip
 

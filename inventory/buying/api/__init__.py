@@ -1,11 +1,12 @@
 """/api/v1/suppliers/, /offers/, /purchase-orders/, /purchase-order-lines/,
-/goods-receipts/, /goods-receipt-lines/, /supplier-invoices/"""
+/goods-receipts/, /goods-receipt-lines/, /supplier-invoices/, /incoming-invoices/"""
 
 from __future__ import annotations
 
 from typing import Any
 
 from .bills import SupplierInvoices
+from .incoming import IncomingInvoices
 from .orders import OrderLines, PurchaseOrders
 from .receipts import GoodsReceipts, ReceiptLines
 from .suppliers import Offers, Suppliers
@@ -19,3 +20,4 @@ def register(router: Any) -> None:
     router.register("goods-receipts", GoodsReceipts, basename="goods-receipts")
     router.register("goods-receipt-lines", ReceiptLines, basename="goods-receipt-lines")
     router.register("supplier-invoices", SupplierInvoices, basename="supplier-invoices")
+    router.register("incoming-invoices", IncomingInvoices, basename="incoming-invoices")

@@ -31,6 +31,7 @@ class BillForm(forms.Form):
     due_on = forms.DateField(label=_("Due on"), required=False, widget=DateInput)
     freight = DecimalField(label=_("Freight"), **MONEY)
     duty = DecimalField(label=_("Duty"), **MONEY)
+    allowance = DecimalField(label=_("Taken off the whole"), **MONEY)
     total = DecimalField(
         label=_("Total before tax"), max_digits=14, decimal_places=2, min_value=0, help_text=_("As it stands there.")
     )
@@ -40,7 +41,7 @@ class BillForm(forms.Form):
     def __init__(self, *args: Any, rows: list[ReceiptLine], currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rows = rows
-        for name in ("freight", "duty", "total", "tax"):
+        for name in ("freight", "duty", "allowance", "total", "tax"):
             self.fields[name].unit = currency  # type: ignore[attr-defined]
         for row in rows:
             called = f"{row.part.number}, {row.receipt.delivery_note}"
@@ -60,7 +61,7 @@ class BillForm(forms.Form):
         """As `actions.record_supplier_invoice` takes them; a line without a quantity isn't on it."""
         given = self.cleaned_data
         names = ("number", "dated_on", "due_on", "total", "note")
-        amounts = {n: given[n] or Decimal(0) for n in ("freight", "duty", "tax")}
+        amounts = {n: given[n] or Decimal(0) for n in ("freight", "duty", "allowance", "tax")}
         lines = [
             Billed(row.pk, charged, given[f"price_{row.pk}"])
             for row in self.rows

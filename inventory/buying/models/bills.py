@@ -23,7 +23,8 @@ class SupplierInvoice(models.Model):
     currency = models.CharField(max_length=3)
     freight = models.DecimalField(**MONEY, default=Decimal(0))
     duty = models.DecimalField(**MONEY, default=Decimal(0))
-    total_net = models.DecimalField(**MONEY)  # of lines, freight and duty
+    allowance = models.DecimalField(**MONEY, default=Decimal(0))  # taken off the whole of it, before tax
+    total_net = models.DecimalField(**MONEY)  # of lines, freight and duty, less the allowance
     tax = models.DecimalField(**MONEY, default=Decimal(0))  # as stated
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField()

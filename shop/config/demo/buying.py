@@ -14,6 +14,7 @@ from shop.kernel import clock
 from shop.kernel.identity import gtin_check_digit
 from shop.people.models import Person
 
+from . import einvoices
 from .catalogue import PARTS, P
 
 
@@ -63,7 +64,7 @@ def _times(cost: str, factor: str) -> Decimal:
 
 
 def order(today: datetime, *, stores: Person, office: Person) -> None:
-    """One done, one half received with the rest asked for, one confirmed, one sent, one being counted, and a draft."""
+    """One done, one half received with the rest asked for and what came invoiced by a file, one confirmed, one sent, one being counted, and a draft."""
     _done(today, stores, office)
     late = _ordered("Brindlecote Spares Depot", {"GKT-041": "6", "RNG-302": "2"}, today - timedelta(days=16), stores)
     with clock.at(today - timedelta(days=14)):
@@ -75,6 +76,8 @@ def order(today: datetime, *, stores: Person, office: Person) -> None:
         first = late.lines.get(position=1)
         buying.add_receipt_line(came.pk, None, by=stores, order_line_id=first.pk, quantity=Decimal(2))
         buying.post_receipt(came.pk, None, by=stores)
+    with clock.at(today - timedelta(days=3)):
+        einvoices.came(came.lines.get(), office=office)
     with clock.at(today - timedelta(days=2)):
         buying.chase_order(late.pk, None, by=stores, how="phone", note="Lorry broke down; they look for another")
     coming = _ordered("Ostwick Factors", {"GKT-111": "4", "RNG-311": "2"}, today - timedelta(days=3), stores)
