@@ -11,7 +11,7 @@ from shop.kernel.triggers import append_only, unguarded
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory_buying', '0006_invoices_stay'),
+        ('inventory_buying', '0007_by_day'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
