@@ -96,7 +96,7 @@ def _xml(invoice: Invoice, flavor: str) -> bytes:
 def _without_nil(xml: bytes) -> bytes:
     """CII wants an empty element for a delivery that hasn't been (a deposit); the library marks it nil, which its schema
     forbids."""
-    from lxml import etree  # type: ignore[import-untyped]
+    from lxml import etree
 
     tree = etree.fromstring(xml, etree.XMLParser(resolve_entities=False, no_network=True))
     for element in tree.iter("{*}ApplicableHeaderTradeDelivery"):
