@@ -297,6 +297,7 @@ class JobOut(Out):
     net = Money(places=2, help_text="Invoices less credit notes, before tax.")
     parts = Money(places=2)
     hours = Number(places=4)
+    sold = Number(places=6, help_text="Hours on labour lines that are charged by the hour.")
     labour = Money(places=2, help_text="Hours at cost.")
     unpriced = Number(places=4, help_text="Hours of people whose hour has no cost; they count as nothing.")
     earned = Money(places=2, help_text="Net less parts less labour.")
@@ -310,6 +311,10 @@ class EarnedOut(Out):
     parts = Money(places=2)
     labour = Money(places=2)
     earned = Money(places=2)
+    hours = Number(places=4)
+    sold = Number(places=6)
+    sold_of_worked = Number(places=2, allow_null=True, help_text="Hours sold in per cent of hours worked.")
+    rate = Money(places=2, allow_null=True, help_text="What labour lines charge for each hour worked.")
     lines = JobOut(many=True)
 
 

@@ -7,13 +7,15 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from jobs.cards.models import JobCard
-from jobs.invoices.models import Invoice
+from jobs.estimates.pricing import HOUR
+from jobs.invoices.models import Invoice, InvoiceLine
 from jobs.timebook import hours as clocked
 from shop.kernel import clock
 from shop.kernel.rounding import round_money
 
 from .gathering import begins, costs_of_cards
 from .progress import labour_of
+from .ratios import each, of_hundred
 
 ZERO = Decimal(0)
 WIDTH, BAR, GAP, MOST = Decimal(640), 14, 6, 30  # of the drawing
@@ -23,7 +25,8 @@ TENTH = Decimal("0.1")
 @dataclass(frozen=True, slots=True)
 class Job:
     """Before tax, in the shop's currency. `net`: issued invoices with their deposits, less credit notes; `parts` and `labour`
-    as in work in progress, up to now. `unpriced` hours have no cost and count as nothing."""
+    as in work in progress, up to now. `unpriced` hours have no cost and count as nothing. `sold`: hours on labour lines that
+    are charged by the hour; `labour_net` what all labour lines charge, before a discount on the whole document."""
 
     card: JobCard
     net: Decimal
@@ -31,6 +34,8 @@ class Job:
     hours: Decimal
     labour: Decimal
     unpriced: Decimal
+    sold: Decimal = ZERO
+    labour_net: Decimal = ZERO
 
     @property
     def earned(self) -> Decimal:
@@ -80,6 +85,24 @@ class Report:
     def earned(self) -> Decimal:
         return self._sum("earned")
 
+    @property
+    def hours(self) -> Decimal:
+        return self._sum("hours")
+
+    @property
+    def sold(self) -> Decimal:
+        return self._sum("sold")
+
+    @property
+    def sold_of_worked(self) -> Decimal | None:
+        """Hours sold in per cent of hours worked."""
+        return of_hundred(self.sold, self.hours)
+
+    @property
+    def rate(self) -> Decimal | None:
+        """What labour lines charge for each hour worked."""
+        return each(self._sum("labour_net"), self.hours)
+
 
 def report(since: date, until: date, currency: str) -> Report:
     """Jobs first invoiced from `since` to `until`, both counted, by card number; what they brought and cost as known now."""
@@ -93,6 +116,17 @@ def report(since: date, until: date, currency: str) -> Report:
             net[card] = net.get(card, ZERO) + (-amount if kind == Invoice.Kind.CREDIT else amount)
     parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids).items()}
     booked = labour_of(cards, clock.now())
+    sold: dict[int, Decimal] = {}
+    charged: dict[int, Decimal] = {}
+    labour_lines = InvoiceLine.objects.filter(invoice__in=documents, kind="labour", deducts__isnull=True)
+    for card, kind, unit, quantity, amount in labour_lines.exclude(invoice__kind="deposit").values_list(
+        "invoice__card", "invoice__kind", "unit", "quantity", "net"
+    ):
+        if card is not None:
+            sign = -1 if kind == Invoice.Kind.CREDIT else 1
+            charged[card] = charged.get(card, ZERO) + sign * amount
+            if unit == HOUR:
+                sold[card] = sold.get(card, ZERO) + sign * quantity
     lines = []
     for row in cards.select_related("machine", "customer").order_by("number"):
         seconds, unpriced, labour = booked.get(row.pk, (0, 0, ZERO))
@@ -100,6 +134,7 @@ def report(since: date, until: date, currency: str) -> Report:
             Job(
                 row, round_money(net.get(row.pk, ZERO), currency), round_money(parts.get(row.pk, ZERO), currency),
                 clocked.hours_of(seconds), round_money(labour, currency), clocked.hours_of(unpriced),
+                sold.get(row.pk, ZERO), charged.get(row.pk, ZERO),
             )
         )  # fmt: skip
     return Report(since, until, currency, lines)

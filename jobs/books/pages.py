@@ -276,13 +276,14 @@ def jobs_csv(request: HttpRequest) -> HttpResponse:
     first, until, _query = _span(forms.SpanFilter(request.GET))
     found = earned.report(first, until - timedelta(days=1), profile().currency)
     header = [
-        _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Hours"), _("Hours at cost"), _("Earned"),
+        _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Hours"), _("Hours sold"),
+        _("Hours at cost"), _("Earned"),
         _("Currency"),
     ]  # fmt: skip
     rows = (
         [
             x.card.number, str(x.card.machine), x.card.customer.name, plain(x.net), plain(x.parts), plain(x.hours),
-            plain(x.labour), plain(x.earned), found.currency,
+            plain(x.sold), plain(x.labour), plain(x.earned), found.currency,
         ]
         for x in found.lines
     )  # fmt: skip

@@ -29,10 +29,16 @@ def test_a_job_earns_what_is_invoiced_less_parts_and_hours(owner, office, api):
     assert (job["card_id"], job["parts"], job["hours"], job["labour"]) == (invoice.card_id, "87.00", "5.25", "126.00")
     assert D(job["net"]) == invoice.total_net
     assert D(job["earned"]) == D(found["earned"]) == invoice.total_net - 87 - 126 > 0
+    labour = [x for x in invoice.lines.all() if x.kind == "labour"]
+    sold = sum(x.quantity for x in labour if x.unit == "HUR")
+    assert D(found["sold"]) == D(job["sold"]) == sold > 0
+    assert D(found["sold_of_worked"]) == (sold * 100 / D("5.25")).quantize(D("0.01"))
+    assert D(found["rate"]) == (sum(x.net for x in labour) / D("5.25")).quantize(D("0.01"))
     assert api(owner).get("jobs-earned/").json()["lines"] == []
     assert api(office).get("jobs-earned/").status_code == 403
     invoices.credit_note(invoice.pk, by=owner, reason="Came back")
     assert api(owner).get("jobs-earned/", **OCTOBER).json()["earned"] == "-213.00"
+    assert api(owner).get("jobs-earned/", **OCTOBER).json()["sold"] == "0"
 
 
 def test_deposit_and_final_invoice_are_one_job(owner, api):
