@@ -134,7 +134,7 @@ def test_an_account_is_chosen(owner, office):
     client = signed_in(owner)
     assert "Example" in client.get("/books/accounts/").content.decode()
     form = client.get("/books/accounts/choose/?purpose=bank").content.decode()
-    assert 'value="1200"' in form
+    assert 'value="110"' in form
     sent = {"once": new_once(), "purpose": "bank", "number": "1201", "name": "Harbour Bank", "tax": ""}
     assert client.post("/books/accounts/choose/", sent).status_code == 303
     assert "1201 Harbour Bank" in client.get("/books/accounts/").content.decode()
