@@ -9,7 +9,7 @@ from django.template.loader import render_to_string
 
 from shop.business import queries as business
 
-from . import queries
+from . import outcome, queries
 from .pages.common import with_state
 
 
@@ -17,6 +17,14 @@ def of_card(request: HttpRequest, row: Any) -> str:
     found = queries.invoices(card_id=row.pk).order_by("-id")[:50]
     context = {"card": row, "rows": with_state(found), "rights": request.user.rights}  # type: ignore[union-attr]
     return render_to_string("jobs_invoices/card_panel.html", context, request)
+
+
+def outcome_of_card(request: HttpRequest, row: Any) -> str:
+    """Once the card is finished or something is billed: what was quoted, what it took, what was billed."""
+    found = outcome.of_card(row.pk)
+    if found is None or not found.rows or not (row.finished_at or found.sum.billed):
+        return ""
+    return render_to_string("jobs_invoices/outcome_panel.html", {"outcome": found}, request)
 
 
 def of_customer(request: HttpRequest, row: Any) -> str:

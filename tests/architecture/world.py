@@ -189,6 +189,7 @@ class World:
         self.ids["month-closings"] = books.close_month(by=owner, month=clock.today() - timedelta(days=62)).pk
         self.ids["trays"] = draws.put_in_tray(scene.fit.pk, by=owner, number="12").pk
         self.ids["balances"] = self.ids["customers"]
+        self.ids["card-outcomes"] = self.ids["cards"]
         self.alerts = alerting(catalogue_parts.part(stores, "FLT-400"), [scene.fit], stores)
         self.lists = {name: first(DailyList, person=person) for name, person in cast.items()}
 

@@ -1,4 +1,5 @@
-"""/api/v1/invoices/, /invoice-lines/, /deposits/, /payments/, /refunds/, /allocations/, /balances/"""
+"""/api/v1/invoices/, /invoice-lines/, /deposits/, /payments/, /refunds/, /allocations/, /balances/,
+/card-outcomes/"""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ from typing import Any
 from .deposits import Deposits
 from .invoices import InvoiceLines, Invoices
 from .money import Allocations, Balances, Payments, Refunds
+from .outcome import CardOutcomes
 
 
 def register(router: Any) -> None:
@@ -17,3 +19,4 @@ def register(router: Any) -> None:
     router.register("refunds", Refunds, basename="refunds")
     router.register("allocations", Allocations, basename="allocations")
     router.register("balances", Balances, basename="balances")
+    router.register("card-outcomes", CardOutcomes, basename="card-outcomes")
