@@ -137,7 +137,7 @@ def test_an_account_is_chosen(owner, office):
     assert 'value="110"' in form
     sent = {"once": new_once(), "purpose": "bank", "number": "1101", "name": "Harbour Bank", "tax": ""}
     assert client.post("/books/accounts/choose/", sent).status_code == 303
-    assert "1201 Harbour Bank" in client.get("/books/accounts/").content.decode()
+    assert "1101 Harbour Bank" in client.get("/books/accounts/").content.decode()
     for change in ({"number": ""}, {"tax": "S 23"}, {"purpose": "x"}):
         assert client.post("/books/accounts/choose/", sent | {"once": new_once()} | change).status_code == 422
     assert AccountChoice.objects.count() == 1
