@@ -232,4 +232,4 @@ def test_more_cards_and_stages_take_no_more_queries(desk, owner):
         stage = a_stage(card, f"More {n}")
         actions.add_gate(stage.pk, by=card.opened_by, text="Clean")
     assert [_queries(desk, p) for p in ("/cards/", f"/cards/{card.pk}/")] == few
-    assert few[0] <= 6
+    assert few[0] <= 7  # one of them counts the alerts for the menu

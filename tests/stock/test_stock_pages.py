@@ -193,7 +193,7 @@ def test_lists_ask_the_database_as_often_for_many_as_for_few(desk, stores, name)
     queries()
     few = queries()
     fill(3, 9)
-    assert queries() == few <= 6
+    assert queries() == few <= 7  # one of them counts the alerts for the menu
 
 
 def test_search_and_filter(desk, stores, gasket, sealant, shelf):

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import os
+import sys
 from typing import Any
 
 from django.conf import settings
@@ -31,4 +33,7 @@ class Command(BaseCommand):
         for person in demo.CAST:
             roles = " and ".join(person.roles)
             self.stdout.write(f"  {roles:<10} {person.username:<8} {person.name:<14} PIN {PINS[person.username]}")
-        call_command("serve", stdout=self.stdout)
+        self.stdout.flush()
+        # As a fresh process: the server forks, and the threads that typesetting began while loading don't survive a fork,
+        # so that its child would wait for them for ever at the first document.
+        os.execv(sys.executable, [sys.executable, sys.argv[0], "serve"])  # noqa: S606 - our own command
