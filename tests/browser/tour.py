@@ -32,11 +32,12 @@ SERVER = "TALLYBENCH_TOUR_SERVER"
 
 
 def stopped() -> None:
-    """In the server's process: `manage.py demo` at the moment."""
+    """In the server's process: `manage.py demo`, and `serve` which that becomes, at the moment."""
     from django.utils import timezone
 
     timezone.now = lambda: MOMENT.astimezone(ZoneInfo("UTC"))
-    sys.argv = ["manage.py", "demo"]
+    sys.path[0] = str(ROOT)
+    sys.argv = [__file__, *(sys.argv[1:] or ["demo"])]
     runpy.run_path(str(ROOT / "manage.py"), run_name="__main__")
 
 
