@@ -11,6 +11,7 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 
 from shop.api.fields import Body, Flag, Id, Int, Moment, Number, Out, Query, Text
+from shop.api.files import pdf_answer
 from shop.api.kit import Resource, check_query, edits, lists, posts, reads, removes
 from shop.api.shaping import validated
 from shop.kernel.errors import NotFound
@@ -105,14 +106,6 @@ class LabelPapers(Resource):
 
     pdf.right = "labels.print"  # type: ignore[attr-defined]
     pdf.kit = {"kind": "file"}  # type: ignore[attr-defined]
-
-
-def pdf_answer(data: bytes, name: str) -> HttpResponse:
-    response = HttpResponse(data, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{name}"'
-    response["X-Content-Type-Options"] = "nosniff"
-    response["Cache-Control"] = "private, no-store"
-    return response
 
 
 def register(router: Any) -> None:

@@ -11,13 +11,13 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from inventory.stock import queries as shelf
+from shop.api.files import pdf_answer
 from shop.kernel.errors import BadInput
 from shop.people.pages.who import by
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, show, status_of, submit
 
 from . import actions, forms, papers, picking, printing, queries
-from .api import pdf_answer
 from .models import LabelPaper
 
 

@@ -162,11 +162,7 @@ def balances(
 
 def bins_with_code(code: str) -> list[Bin]:
     """Bins in use with this code, whatever its case; "QUAY/A3-02" means that site's."""
-    site, slash, rest = code.strip().rpartition("/")
-    rows = Bin.objects.filter(archived_at__isnull=True, code__iexact=rest if slash else code.strip())
-    if slash:
-        rows = rows.filter(site__code__iexact=site)
-    return list(rows.select_related("site").order_by("site_id"))
+    return bins_coded([code]).get(code.strip().upper(), [])
 
 
 def bins_coded(codes: Collection[str]) -> dict[str, list[Bin]]:

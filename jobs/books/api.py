@@ -9,7 +9,7 @@ from typing import Any
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
-from shop.api.fields import Body, Day, Id, Int, Moment, Money, Number, Out, Query, Text
+from shop.api.fields import Body, Day, DayQuery, Id, Int, Moment, Money, Number, Out, Query, Text
 from shop.api.kit import Resource, lists, posts, reads, verb
 from shop.business.queries import profile
 from shop.kernel import clock
@@ -273,10 +273,6 @@ class ProgressOut(Out):
     labour = Money(places=2)
     cost = Money(places=2)
     lines = CardCostOut(many=True)
-
-
-class DayQuery(serializers.Serializer):
-    day = serializers.DateField(required=False, help_text="The end of this day; left out or later than today: now.")
 
 
 class WorkInProgress(Resource):

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
-from django.http import HttpResponse, StreamingHttpResponse
+from django.http import StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
-from rest_framework.exceptions import ValidationError
 from rest_framework.parsers import JSONParser, MultiPartParser
 
-from shop.api.auth import scope_of
 from shop.api.fields import AnyJson, Body, Choice, Flag, Id, Int, Moment, Out
-from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, verb
+from shop.api.files import Sent, takes_file
+from shop.api.kit import Resource, lists, reads, verb
 from shop.kernel.rights import require
-from shop.trail import once as kept
 from shop.ui.sheets import write_csv
 
 from . import actions, queries
@@ -74,42 +71,12 @@ class Imports(Resource):
             require(request.user, kind_of(found.kind).right)
         return found
 
-    def create(self, request: Any) -> HttpResponseBase:
+    @takes_file("import.run", body=ImportIn, out=ImportOut)
+    def create(self, request: Any, given: dict[str, Any], name: str, raw: bytes) -> Sent:
         """Check a whole file and keep it with what was found. Nothing of it is written yet."""
-        key = kept.check_key(request.headers.get("Idempotency-Key"))
-        if request.query_params:
-            raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
-        data = request.data
-        body = ImportIn(data=data.dict() if hasattr(data, "dict") else data)
-        body.is_valid(raise_exception=True)
-        given = dict(body.validated_data)
-        upload = given["file"]
-        raw = upload.read()
-        comma = {"auto": None, "point": False, "comma": True}[given.get("decimal_comma", "auto")]
-        print_ = kept.fingerprint(request.path, given["kind"], str(comma), upload.name, hashlib.sha256(raw).hexdigest())
-        checked = actions.check_file(
-            by=request.user, kind=given["kind"], name=upload.name, raw=raw, decimal_comma=comma
-        )
-
-        def work() -> kept.Kept:
-            run = actions.keep_file(checked, by=request.user)
-            shown = self.represent(run)
-            headers = {"ETag": etag_of(run, shown), "Location": f"{request.path}{run.pk}/"}
-            return kept.Kept(201, headers, kept.dumps(shown))
-
-        answer = kept.once(scope_of(request), key, print_, work)
-        response = HttpResponse(
-            answer.body, status=answer.status, content_type="application/json", headers=answer.headers
-        )
-        if answer.replayed:
-            response["Idempotent-Replay"] = "true"
-        return response
-
-    create.right = "import.run"  # type: ignore[attr-defined]
-    create.kit = {"kind": "upload", "out": ImportOut, "status": 201}  # type: ignore[attr-defined]
-    create = extend_schema(
-        parameters=[KEY_HEADER], request={"multipart/form-data": ImportIn}, responses={201: ImportOut}
-    )(create)
+        kind, comma = given["kind"], {"auto": None, "point": False, "comma": True}[given.get("decimal_comma", "auto")]
+        checked = actions.check_file(by=request.user, kind=kind, name=name, raw=raw, decimal_comma=comma)
+        return [kind, str(comma)], lambda: actions.keep_file(checked, by=request.user)
 
     @verb("import.run", path="start", body=StartIn)
     def start(self, request: Any, body: dict[str, Any], pk: int) -> ImportRun:

@@ -13,16 +13,17 @@ from jobs.draws import queries as draws
 from jobs.estimates import pricing
 from jobs.estimates import queries as estimates
 from jobs.estimates.gathering import Prices
-from jobs.estimates.models import EstimateLine
+from jobs.estimates.models import EstimateLine, LineKind
 from jobs.estimates.pricing import Item
 from jobs.estimates.queries import Agreed
 from jobs.timebook import queries as timebook
 from shop.kernel.rounding import round_to
+from shop.kernel.totals import Vat
 from shop.ui.formats import qty
 
 from . import billing, queries
 from .billing import AgreedLine, Bill, Result, StageFacts
-from .models import InvoiceLine
+from .models import Invoice, InvoiceLine
 
 ZERO = Decimal(0)
 
@@ -167,3 +168,22 @@ def _cost(bill: Bill, job: Job) -> Decimal | None:
 def row(invoice: Any, position: int, item: Item, at: EstimateLine | None, **more: Any) -> InvoiceLine:
     values = {name: getattr(item, name) for name in item.__slots__}
     return InvoiceLine(invoice=invoice, position=position, net=0, estimate_line=at, **values, **more)
+
+
+def lump(
+    invoice: Invoice,
+    position: int,
+    text: str,
+    price: Decimal,
+    tax_code: str,
+    vat: Vat,
+    basis: dict[str, Any],
+    *,
+    times: int = 1,
+    **more: Any,
+) -> InvoiceLine:
+    """An unsaved line that states one sum: `times` a price, at a rate. Its net is not reckoned yet."""
+    return InvoiceLine(
+        invoice=invoice, position=position, kind=LineKind.SUNDRY, text=text, quantity=Decimal(times), unit=pricing.LUMP,
+        unit_price=price, net=0, tax_code=tax_code, tax_category=vat.category, tax_percent=vat.rate, basis=basis, **more,
+    )  # fmt: skip

@@ -205,3 +205,7 @@ class Query(serializers.Serializer):
 
     limit = serializers.IntegerField(min_value=1, max_value=200, default=50, help_text="How many, at most 200.")
     cursor = serializers.CharField(max_length=400, required=False, help_text="From `next` or `previous` of a page.")
+
+
+class DayQuery(serializers.Serializer):
+    day = serializers.DateField(required=False, help_text="The end of this day; left out or later than today: now.")

@@ -352,8 +352,17 @@ def post_once(
         return kept.Kept(status, headers, kept.dumps(data))
 
     answer = kept.once(scope_of(request), key, print_, work)
-    text = answer.body if answer.replayed or not shown_once else shown[0]
-    response = HttpResponse(text, status=answer.status, content_type="application/json", headers=answer.headers)
+    return kept_answer(answer, None if answer.replayed or not shown_once else shown[0])
+
+
+def kept_answer(answer: kept.Kept, text: str | None = None) -> HttpResponse:
+    """What was kept of a posting, or `text` in its place the first time; a repeat says that it is one."""
+    response = HttpResponse(
+        answer.body if text is None else text,
+        status=answer.status,
+        content_type="application/json",
+        headers=answer.headers,
+    )
     if answer.replayed:
         response["Idempotent-Replay"] = "true"
     return response

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from typing import Any
 
-from django.http import HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
@@ -15,9 +13,9 @@ from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
 from rest_framework.parsers import MultiPartParser
 
-from shop.api.auth import scope_of
 from shop.api.fields import Body, Choice, Flag, Id, Int, Moment, Out, Query, Text
-from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, removes, verb
+from shop.api.files import Sent, takes_file
+from shop.api.kit import Resource, lists, reads, removes, verb
 from shop.api.parsing import JSONBody
 from shop.trail import once as kept
 
@@ -81,15 +79,6 @@ class FileIn(Body):
     )
 
 
-def _uploads(method: Callable[..., HttpResponseBase]) -> Any:
-    """A POST of multipart/form-data that needs `files.add`, described as such."""
-    method.right = "files.add"  # type: ignore[attr-defined]
-    method.kit = {"kind": "upload", "out": FileOut, "status": 201}  # type: ignore[attr-defined]
-    return extend_schema(parameters=[KEY_HEADER], request={"multipart/form-data": FileIn}, responses={201: FileOut})(
-        method
-    )
-
-
 def _bytes(media_type: str) -> Callable[[Callable[..., HttpResponseBase]], Any]:
     """GET <file>/<method name>/ that answers bytes and needs `files.read`."""
 
@@ -115,38 +104,21 @@ class Files(Resource):
     def retrieve(self, request: Any, pk: int) -> Any:
         return queries.attachment(pk, request.user)
 
-    @_uploads
-    def create(self, request: Any) -> HttpResponseBase:
+    @takes_file("files.add", body=FileIn, out=FileOut)
+    def create(self, request: Any, given: dict[str, Any], name: str, raw: bytes) -> Sent:
         """Add a file. A picture is kept upright and without what the camera wrote into it; a file that is already
         there is answered, not kept twice."""
-        key = kept.check_key(request.headers.get("Idempotency-Key"))
-        if request.query_params:
-            raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
         if any(len(files) > 1 for _, files in request.FILES.lists()):
             raise ValidationError({"file": ["Send one file at a time."]})
-        body = FileIn(data=request.data.dict() if isinstance(request.data, QueryDict) else {})
-        body.is_valid(raise_exception=True)
-        given = dict(body.validated_data)
-        upload = given.pop("file")
-        raw = upload.read()
-        print_ = kept.fingerprint(request.path, kept.dumps(given), upload.name, hashlib.sha256(raw).hexdigest())
-        checked = uploads.inspect(upload.name, raw)
+        checked = uploads.inspect(name, raw)
 
-        def work() -> kept.Kept:
+        def work() -> Any:
             (row,) = actions.add_files(
                 given["subject"], given["subject_id"], [checked], title=given.get("title", ""), by=request.user
             )
-            data = self.represent(row)
-            headers = {"ETag": etag_of(row, data), "Location": f"{request.path}{row.pk}/"}
-            return kept.Kept(201, headers, kept.dumps(data))
+            return row
 
-        answer = kept.once(scope_of(request), key, print_, work)
-        response = HttpResponse(
-            answer.body, status=answer.status, content_type="application/json", headers=answer.headers
-        )
-        if answer.replayed:
-            response["Idempotent-Replay"] = "true"
-        return response
+        return [kept.dumps(given)], work
 
     @removes("files.archive")
     def destroy(self, request: Any, pk: int, expect: int) -> None:

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
-from django.http import HttpResponse
-from django.http.response import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
 from rest_framework.parsers import MultiPartParser
 
-from shop.api.auth import scope_of
 from shop.api.fields import Body, Choice, Day, Flag, Id, Int, Moment, Money, Number, Out, Query, Text
-from shop.api.kit import KEY_HEADER, Resource, etag_of, lists, reads, verb
+from shop.api.files import Sent, takes_file
+from shop.api.kit import Resource, lists, reads, verb
 from shop.api.parsing import JSONBody
-from shop.trail import once as kept
 
 from .. import actions, incoming
 from ..models import IncomingInvoice, SupplierInvoice
@@ -154,39 +148,11 @@ class IncomingInvoices(Resource):
         """What was understood of it, and what was not."""
         return incoming.look(pk)
 
-    def create(self, request: Any) -> HttpResponseBase:
+    @takes_file("buying.bill", body=EInvoiceFileIn, out=IncomingOut)
+    def create(self, request: Any, given: dict[str, Any], name: str, raw: bytes) -> Sent:
         """Send a file: it is kept, and answered with what was understood. Nothing is recorded yet."""
-        key = kept.check_key(request.headers.get("Idempotency-Key"))
-        if request.query_params:
-            raise ValidationError({name: ["This parameter is not known here."] for name in request.query_params})
-        data = request.data
-        body = EInvoiceFileIn(data=data.dict() if hasattr(data, "dict") else data)
-        body.is_valid(raise_exception=True)
-        upload = body.validated_data["file"]
-        raw = upload.read()
-        print_ = kept.fingerprint(request.path, upload.name, hashlib.sha256(raw).hexdigest())
-        found = actions.read_einvoice(upload.name, raw)
-
-        def work() -> kept.Kept:
-            row = actions.keep_einvoice(found, by=request.user)
-            look = incoming.look(row.pk)
-            shown = self.represent(look)
-            headers = {"ETag": etag_of(look, shown), "Location": f"{request.path}{row.pk}/"}
-            return kept.Kept(201, headers, kept.dumps(shown))
-
-        answer = kept.once(scope_of(request), key, print_, work)
-        response = HttpResponse(
-            answer.body, status=answer.status, content_type="application/json", headers=answer.headers
-        )
-        if answer.replayed:
-            response["Idempotent-Replay"] = "true"
-        return response
-
-    create.right = "buying.bill"  # type: ignore[attr-defined]
-    create.kit = {"kind": "upload", "out": IncomingOut, "status": 201}  # type: ignore[attr-defined]
-    create = extend_schema(
-        parameters=[KEY_HEADER], request={"multipart/form-data": EInvoiceFileIn}, responses={201: IncomingOut}
-    )(create)
+        found = actions.read_einvoice(name, raw)
+        return [], lambda: incoming.look(actions.keep_einvoice(found, by=request.user).pk)
 
     @verb("buying.bill", path="supplier", body=WhoseIn)
     def supplier(self, request: Any, body: dict[str, Any], pk: int) -> incoming.Look | None:

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from shop.api.fields import Day, Id, Money, Number, Out
+from shop.api.fields import Day, DayQuery, Id, Money, Number, Out
 from shop.api.kit import Resource, reads
 from shop.business.queries import profile
 from shop.kernel import clock
@@ -29,10 +29,6 @@ class StockValueOut(Out):
     value = Money(places=2, help_text="Sum of the lines.")
     average_value = Money(places=2)
     lines = PartValueOut(many=True)
-
-
-class DayQuery(serializers.Serializer):
-    day = serializers.DateField(required=False, help_text="The end of this day; left out or later than today: now.")
 
 
 class StockValue(Resource):

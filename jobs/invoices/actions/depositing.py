@@ -7,10 +7,9 @@ from decimal import Decimal
 
 from jobs.cards.actions import lock_card
 from jobs.cards.models import JobCard
-from jobs.estimates import parties, pricing
+from jobs.estimates import parties
 from jobs.estimates import queries as estimates
 from jobs.estimates.gathering import Prices, reasons
-from jobs.estimates.models import LineKind
 from jobs.machines.models import Customer
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, decimals_of, plain
@@ -18,12 +17,13 @@ from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.money import Money, limit
 from shop.kernel.rounding import round_money
 from shop.kernel.text import clean_line
+from shop.kernel.totals import Vat
 from shop.kernel.versions import save_next
 from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .. import deposits, prepaid
+from .. import deposits, gathering, prepaid
 from ..deposits import Share
 from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
@@ -78,22 +78,8 @@ def draft_deposit(
     lines = []
     for n, (code, share) in enumerate(shares.items(), start=1):
         tax = prices.tax(code)
-        lines.append(
-            InvoiceLine(
-                invoice=invoice,
-                position=n,
-                kind=LineKind.SUNDRY,
-                text=text,
-                quantity=Decimal(1),
-                unit=pricing.LUMP,
-                unit_price=share,
-                net=0,
-                tax_code=tax.code,
-                tax_category=tax.category,
-                tax_percent=tax.percent,
-                basis={"quantity": "hand", "price": "hand", "by": by.name},
-            )
-        )
+        basis = {"quantity": "hand", "price": "hand", "by": by.name}
+        lines.append(gathering.lump(invoice, n, text, share, tax.code, Vat(tax.category, tax.percent), basis))
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
     InvoiceLine.objects.bulk_create(lines)
     invoice.save(update_fields=TOTALS)
@@ -181,20 +167,16 @@ def deduction_lines(invoice: Invoice, charged: Sequence[InvoiceLine], left: Sequ
     taken = deposits.take(left, charged, invoice.discount_percent, invoice.currency)
     words = DEDUCTED.get(invoice.language, DEDUCTED["en"])
     return [
-        InvoiceLine(
-            invoice=invoice,
+        gathering.lump(
+            invoice,
+            len(charged) + n,
+            words.format(number=share.number, on=share.on.isoformat()),
+            share.net,
+            share.tax_code,
+            share.vat,
+            {"quantity": "deposit", "price": "deposit", "deposit": share.number, "tax": str(share.tax)},
+            times=-1,
             deducts_id=share.deposit,
-            position=len(charged) + n,
-            kind=LineKind.SUNDRY,
-            text=words.format(number=share.number, on=share.on.isoformat()),
-            quantity=Decimal(-1),
-            unit=pricing.LUMP,
-            unit_price=share.net,
-            net=0,
-            tax_code=share.tax_code,
-            tax_category=share.vat.category,
-            tax_percent=share.vat.rate,
-            basis={"quantity": "deposit", "price": "deposit", "deposit": share.number, "tax": str(share.tax)},
         )
         for n, share in enumerate(taken, start=1)
     ]

@@ -5,9 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from jobs.estimates import pricing
 from jobs.estimates.figures import TOTALS, reckon
-from jobs.estimates.models import LineKind
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, Refused
@@ -17,7 +15,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import queries, terms
+from .. import gathering, queries, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .settling import settle
 
@@ -72,19 +70,8 @@ def credit_early(invoice: Invoice, discount: Decimal, *, by: Person) -> Invoice:
     )  # fmt: skip
     codes = {Vat(x.tax_category, x.tax_percent): x.tax_code for x in invoice.lines.order_by("-position")}
     lines = [
-        InvoiceLine(
-            invoice=note,
-            position=n,
-            kind=LineKind.SUNDRY,
-            text=reason,
-            quantity=Decimal(1),
-            unit=pricing.LUMP,
-            unit_price=net,
-            net=0,
-            tax_code=codes[vat],
-            tax_category=vat.category,
-            tax_percent=vat.rate,
-            basis={"quantity": "lump", "price": "credited", "credits": invoice.number},
+        gathering.lump(
+            note, n, reason, net, codes[vat], vat, {"quantity": "lump", "price": "credited", "credits": invoice.number}
         )
         for n, (vat, net) in enumerate(terms.early_nets(invoice.tax_groups, percent, invoice.currency).items(), start=1)
     ]
