@@ -99,7 +99,7 @@ class Job:
         self.estimate = actions.draft_estimate(by=self.by, card_id=self.card.pk)
 
     def page(self) -> None:
-        assert self.browser.get(f"/estimates/{self.estimate.pk}/").status_code == 200  # noqa: S101
+        assert self.browser.get(f"/estimates/{self.estimate.pk}/").status_code == 200
 
     def change(self) -> None:
         from jobs.estimates import actions
@@ -131,7 +131,7 @@ class Job:
         self.document = actions.draft_invoice(by=self.by, card_id=self.card.pk)
 
     def bill_page(self) -> None:
-        assert self.browser.get(f"/invoices/{self.document.pk}/").status_code == 200  # noqa: S101
+        assert self.browser.get(f"/invoices/{self.document.pk}/").status_code == 200
 
     def bill(self) -> None:
         from jobs.invoices import actions
@@ -141,12 +141,12 @@ class Job:
     def paper(self) -> None:
         from jobs.invoices import printing
 
-        assert printing.pdf(self.document)  # noqa: S101
+        assert printing.pdf(self.document)
 
     def cii(self) -> None:
         from jobs.invoices import einvoice
 
-        assert einvoice.cii(self.document)  # noqa: S101
+        assert einvoice.cii(self.document)
 
     def credit(self) -> None:
         from jobs.invoices import actions
@@ -160,7 +160,9 @@ class Job:
 
         rows = list(self.estimate.lines.all())
         with transaction.atomic():
-            draft = Estimate.objects.create(card=self.card, currency="EUR", created_at=self.card.opened_at, created_by=self.by)
+            draft = Estimate.objects.create(
+                card=self.card, currency="EUR", created_at=self.card.opened_at, created_by=self.by
+            )
             for row in rows:
                 row.pk, row.estimate = None, draft
             EstimateLine.objects.bulk_create(rows)
