@@ -120,3 +120,17 @@ def opening(moment: datetime) -> datetime:
     while day.isoweekday() > 5:
         day += timedelta(days=1)
     return day
+
+
+def workday(moment: datetime, back: int = 0) -> datetime:
+    """Eight in the morning, `back` working days before the last one that had begun by `moment`: so the story is the same on
+    each day of the week."""
+    day = moment.replace(hour=8, minute=0, second=0, microsecond=0)
+    if moment < day:
+        day -= timedelta(days=1)
+    while True:
+        if day.isoweekday() <= 5:
+            if not back:
+                return day
+            back -= 1
+        day -= timedelta(days=1)

@@ -11,13 +11,14 @@ from jobs.cards import actions as cards
 from jobs.cards.models import JobCard
 from jobs.invoices import actions as invoices
 from jobs.invoices.models import Invoice
+from jobs.invoices.terms import early_discount
 from jobs.machines.models import Machine
 from jobs.plans.models import WorkPlan
 from jobs.timebook import actions as time
 from shop.business import actions as business
 from shop.kernel import clock
 
-from .ground import opening
+from .ground import opening, workday
 from .jobs import Bench, Story
 
 
@@ -70,7 +71,7 @@ def remind(story: Story, moment: datetime) -> None:
     with clock.at(moment):
         business.edit_money_terms(
             None, by=story.owner, remind_fee_2=Decimal(5), remind_fee_3=Decimal(10), interest_percent=Decimal(8),
-            storage_per_day=Decimal(4),
+            storage_per_day=Decimal(4), early_percent=Decimal(2), early_days=8,
         )  # fmt: skip
         letters = [accounts.send_reminder(by=story.office, customer_id=p.customer.pk) for p in owing.proposals()]
     with clock.at(moment + timedelta(hours=2)):
@@ -79,3 +80,29 @@ def remind(story: Story, moment: datetime) -> None:
             accounts.raise_dispute(
                 by=story.office, invoice_id=line.invoice_id, reason="The pump drips at the seal again"
             )
+
+
+def deposits(story: Story, paid: JobCard, open_: JobCard, today: datetime) -> None:
+    """A third or so is asked for before the work: paid by one customer, not yet by the other."""
+    for card in (open_, paid):
+        with clock.at(workday(today, 2)):
+            draft = invoices.draft_deposit(by=story.office, card_id=card.pk, percent=Decimal(30))
+            asked = invoices.issue_invoice(draft.pk, None, by=story.office)
+    pay(story, asked, workday(today, 1))
+
+
+def paid_early(story: Story, customer_id: int, today: datetime) -> None:
+    """A part over the counter, paid on the next day with the discount for it."""
+    with clock.at(workday(today, 2) + timedelta(hours=3)):
+        draft = invoices.draft_invoice(by=story.office, customer_id=customer_id)
+        invoices.add_line(
+            draft.pk, None, by=story.office, text="Raw water pump, exchange", kind="part", unit_price=Decimal(186)
+        )
+        sold = invoices.issue_invoice(draft.pk, None, by=story.office)
+    whole = sold.total_gross + sold.rounding
+    amount = whole - early_discount(whole, sold.early_percent, sold.currency)
+    with clock.at(workday(today, 1) + timedelta(hours=1)):
+        invoices.record_payment(
+            by=story.office, customer_id=customer_id, amount=amount, method="transfer", received_on=clock.today(),
+            reference=sold.number, allocations={sold.pk: amount}, early=[sold.pk],
+        )  # fmt: skip

@@ -1,5 +1,5 @@
 """Three years of the invented shop, and its present: a card in each situation a shop knows. Same seed, same story; only
-the dates move with the day it is loaded."""
+the dates move with the day it is loaded, and what is near counts in working days."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ SEED = 26
 def tell(*, site_id: int) -> None:
     """Lay the ground and work the jobs, past and present. Only on an empty shop."""
     who = {p.username: p for p in Person.objects.all()}
-    today = clock.now().astimezone(timezone.get_current_timezone()).replace(hour=8, minute=0, second=0, microsecond=0)
+    today = ground.workday(clock.now().astimezone(timezone.get_current_timezone()))
     first = ground.opening(today - timedelta(days=PAST_DAYS))
     with clock.at(first):
         ground.lay(site_id=site_id, owner=who["maren"], office=who["pim"], stores=who["tamsin"])
@@ -47,7 +47,7 @@ def tell(*, site_id: int) -> None:
     _past(story, first, today, who)
     _restock(story, today - timedelta(days=55), who["tamsin"])
     paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
-    paying.remind(story, ground.opening(today - timedelta(days=2)))
+    paying.remind(story, ground.workday(today, 2))
     _present(story, today, who)
     buying.order(today, stores=who["tamsin"], office=who["pim"])
     _price_risen(who["maren"])
@@ -140,8 +140,8 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
     gearbox = Machine.objects.get(kind="gearbox")
     plan = {p.code: p for p in WorkPlan.objects.all()}
 
-    def days(back: float) -> datetime:
-        return ground.opening(today - timedelta(days=back))
+    def days(back: int) -> datetime:
+        return ground.workday(today, back)
 
     # booked in for next week
     story.open(o5[0], plan["O5-TOP"], days(2), arrived=False, promised_on=(today + timedelta(days=30)).date())
@@ -150,10 +150,10 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
     story.open(sets[0], plan["INJ-SVC"], days(1), came_with="Spare injector in a jar")
 
     # stripped and measured; the estimate waits for the customer
-    waiting = story.open(b2[0], plan["B2-FULL"], days(9), promised_on=(today + timedelta(days=24)).date(),
+    waiting = story.open(b2[0], plan["B2-FULL"], days(7), promised_on=(today + timedelta(days=24)).date(),
                          complaint="Knocks when warm, louder under load. The skipper wants it before the season.",
                          came_with="Raw water pump, a bag of bolts, the handbook")  # fmt: skip
-    bench = Bench(jory, days(8))
+    bench = Bench(jory, days(6))
     for stage in waiting.stages.order_by("position")[:4]:
         story.work(stage, bench)
     _measured(waiting, jory, bench.free)
@@ -162,22 +162,22 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
         replies.make_link(asked.pk, by=story.office)
 
     # agreed but for one line, work going on, a trial fit behind it, clock running now
-    going = story.open(b2[2], plan["B2-TOP"], days(13), promised_on=(today + timedelta(days=3)).date(),
+    going = story.open(b2[2], plan["B2-TOP"], days(9), promised_on=(today + timedelta(days=3)).date(),
                        complaint="Loses coolant, none on the floor. Oil looks like milk.")  # fmt: skip
-    bench = Bench(brann, days(12))
+    bench = Bench(brann, days(8))
     for stage in going.stages.order_by("position")[:3]:
         story.work(stage, bench)
     estimate = story.estimate(going, bench.free + timedelta(minutes=30))
     no = ("VLV-501", "VLV-502")  # the old valves are lapped in once more
     story.agree(estimate, bench.free + timedelta(hours=2), but=no)
-    bench.free = max(bench.free + timedelta(hours=2), days(6))
+    bench.free = max(bench.free + timedelta(hours=2), days(4))
     lap, head, *_ = going.stages.order_by("position")[3:]
     story.work(lap, bench)
     _trial_fit(story, head, bench)
 
     # held for parts, promised for last week
-    held = story.open(b2[4], plan["B2-TOP"], days(20), promised_on=(today - timedelta(days=4)).date())
-    bench = Bench(jory, days(5))
+    held = story.open(b2[4], plan["B2-TOP"], days(14), promised_on=(today - timedelta(days=4)).date())
+    bench = Bench(jory, days(3))
     for stage in held.stages.order_by("position")[:3]:
         story.work(stage, bench)
     story.agree(story.estimate(held, bench.free + timedelta(hours=1)), bench.free + timedelta(hours=2), how="in-person")
@@ -185,27 +185,27 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
         time.hold_card(held.pk, by=story.office, reason="parts", note="Head gasket GKT-041 on order, due Thursday")
 
     # finished, to be billed
-    done = story.open(pumps[0], plan["PUMP-OH"], days(7), promised_on=(today + timedelta(days=1)).date())
-    story.agree_by_link(story.estimate(done, days(7) + timedelta(hours=2)), days(7) + timedelta(hours=3))
-    bench = Bench(jory, days(3))
+    done = story.open(pumps[0], plan["PUMP-OH"], days(5), promised_on=(today + timedelta(days=1)).date())
+    story.agree_by_link(story.estimate(done, days(5) + timedelta(hours=2)), days(5) + timedelta(hours=3))
+    bench = Bench(jory, days(2))
     for stage in done.stages.order_by("position"):
         story.work(stage, bench)
     with clock.at(bench.free):
         cards.finish_card(done.pk, by=story.office)
 
     # cancelled after the estimate was declined
-    gone = story.open(gearbox, plan["INJ-SVC"], days(30), complaint="Slips going astern.")
-    refused = story.estimate(gone, days(29))
-    with clock.at(days(27)):
+    gone = story.open(gearbox, plan["INJ-SVC"], days(22), complaint="Slips going astern.")
+    refused = story.estimate(gone, days(21))
+    with clock.at(days(19)):
         estimates.record_go_ahead(
             refused.pk, by=story.office, answers={line.pk: False for line in refused.lines.all()}, how="phone",
-            said_by="Joss Ferrier", said_at=days(27), note="Buys a used one instead",
+            said_by="Joss Ferrier", said_at=days(19), note="Buys a used one instead",
         )  # fmt: skip
         time.cancel_card(gone.pk, by=story.office, reason="Customer buys a used gearbox")
 
     # a card made by hand, held for a question to the manual
-    odd = story.open(sets[1], None, days(4), complaint="Hunts up and down, lights flicker.")
-    with clock.at(days(4) + timedelta(hours=1)):
+    odd = story.open(sets[1], None, days(2), complaint="Hunts up and down, lights flicker.")
+    with clock.at(days(2) + timedelta(hours=1)):
         look = cards.add_stage(
             odd.pk, by=story.office, name="Find out why the governor hunts", kind="measure",
             standard_hours=Decimal("1.5"), needs_go_ahead=False,
@@ -214,8 +214,10 @@ def _present(story: Story, today: datetime, who: dict[str, Person]) -> None:
         cards.hold_stage(look.pk, by=brann, reason="manual", note="Governor spring rate for the 2012 build?")
 
     # the next rebuild stands ready for whoever is free, all agreed
-    ready = story.open(o5[1], plan["O5-TOP"], days(6), promised_on=(today + timedelta(days=9)).date())
-    story.agree(story.estimate(ready, days(6) + timedelta(hours=2)), days(5), how="letter")
+    ready = story.open(o5[1], plan["O5-TOP"], days(4), promised_on=(today + timedelta(days=9)).date())
+    story.agree(story.estimate(ready, days(4) + timedelta(hours=2)), days(3), how="letter")
+    paying.deposits(story, ready, going, today)
+    paying.paid_early(story, odd.customer_id, today)
 
     for machine in b2[:6]:
         last = machine.readings.order_by("-read_at").first()
