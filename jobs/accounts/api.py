@@ -37,7 +37,7 @@ class AgedList(Out):
 
 class EntryOut(Out):
     on = Day()
-    what = serializers.CharField(help_text="invoice, deposit, credit, payment, refund, reversal or rounding.")
+    what = serializers.CharField(help_text="invoice, deposit, credit, debit, payment, refund, reversal or rounding.")
     number = serializers.CharField(help_text="Of the document, or what came with the money.")
     amount = Money(help_text="Above zero the customer owes more.")
     balance = Money()

@@ -20,11 +20,11 @@ CAUTION = {
 }
 WORDS = {
     "en": {
-        "invoice": "Invoice", "deposit": "Deposit invoice", "credit": "Credit note", "payment": "Payment, thank you",
+        "invoice": "Invoice", "deposit": "Deposit invoice", "credit": "Credit note", "debit": "Debit note", "payment": "Payment, thank you",
         "refund": "Paid back", "reversal": "Payment reversed", "rounding": "Rounding of cash",
     },
     "de": {
-        "invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Gutschrift", "payment": "Zahlung, vielen Dank",
+        "invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Gutschrift", "debit": "Belastung", "payment": "Zahlung, vielen Dank",
         "refund": "Rückzahlung", "reversal": "Zahlung storniert", "rounding": "Rundung von Bargeld",
     },
 }  # fmt: skip

@@ -11,7 +11,7 @@ from jobs.estimates import pricing
 from shop.kernel.errors import BadInput
 from shop.kernel.rounding import EXACT
 
-from . import figures, prepaid, queries
+from . import figures, prepaid, queries, standing
 from .models import Allocation, Invoice, Payment
 
 ZERO = Decimal(0)
@@ -37,7 +37,7 @@ def _documents() -> Iterator[str]:
         base = sum((Decimal(g["base"]) for g in row.tax_groups), ZERO)
         tax = sum((Decimal(g["tax"]) for g in row.tax_groups), ZERO)
         taken = sum((Decimal(g["discount"]) for g in row.tax_groups), ZERO)
-        if row.kind != Invoice.Kind.CREDIT:
+        if row.kind not in (Invoice.Kind.CREDIT, Invoice.Kind.DEBIT):
             stated = figures.rounding(row, lines)
             if row.rounding != stated:
                 yield f"{row.number}: its rounding is stated as {row.rounding} and comes to {stated}."
@@ -59,7 +59,7 @@ def _documents() -> Iterator[str]:
                 yield f"{row.number}: {-left} more is allocated to it than is due."
             if (left <= 0) != (row.settled_at is not None):
                 yield f"{row.number}: {left} is still to pay, but it is noted as {'' if row.settled_at else 'not '}settled."
-        credited = sum((n.total_gross + n.rounding for n in row.credit_notes.all() if n.issued_at), ZERO)
+        credited = standing.credited(row)
         if credited > row.total_gross + row.rounding:
             yield f"{row.number}: {credited} was credited, more than it charged."
 

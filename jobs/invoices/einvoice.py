@@ -24,9 +24,15 @@ from shop.kernel.totals import percent_of
 from .models import Invoice, InvoiceLine
 from .terms import early_discount
 
+ZERO = Decimal(0)
 PROFILE = "en16931"
 # UNTDID 1001
-TYPES = {Invoice.Kind.INVOICE: "380", Invoice.Kind.DEPOSIT: "386", Invoice.Kind.CREDIT: "381"}
+TYPES = {
+    Invoice.Kind.INVOICE: "380",
+    Invoice.Kind.DEPOSIT: "386",
+    Invoice.Kind.CREDIT: "381",
+    Invoice.Kind.DEBIT: "383",
+}
 TRANSFER = {True: "58", False: "30"}  # UNTDID 4461: SEPA credit transfer in euro, credit transfer
 DISCOUNT = "95"  # UNTDID 5189
 PDF_TIME = re.compile(rb"(?<=Date \(D\\072)\d{14}(?=\\053)")  # as pypdf writes it, with octal escapes
@@ -129,6 +135,8 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
         "BG-23": [_breakdown(g, invoice) for g in invoice.tax_groups],
         "BG-25": [_line(x, n, invoice) for n, x in enumerate(lines, 1)],
     }
+    if invoice.counters:  # the credit note that it takes back settles it
+        found |= {"BT-113": _amount(due, invoice), "BT-115": _amount(ZERO, invoice)}
     if invoice.rounding:
         found["BT-114"] = _amount(invoice.rounding, invoice)
     if invoice.supplied_on:
@@ -139,7 +147,7 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
         found["BT-20"] = _early(invoice)
     elif "BT-9" not in found:
         found["BT-20"] = "Set against what is owed, or paid back." if credit else "Nothing to pay."
-    if seller["iban"] and not credit:
+    if seller["iban"] and not credit and not invoice.counters:
         found |= {"BT-81": TRANSFER[invoice.currency == "EUR"], "BT-83": invoice.number, "BT-84": seller["iban"]}
         if seller["bic"]:
             found["BT-86"] = seller["bic"]
@@ -178,6 +186,8 @@ def _early(invoice: Invoice) -> str:
 
 def _before(invoice: Invoice, lines: Sequence[InvoiceLine]) -> list[tuple[str, Any]]:
     """The invoices this one refers to: what it credits, or the deposits it takes off."""
+    if note := invoice.counters:
+        return [(x.number, x.issued_on) for x in (note.credits, note) if x]
     if invoice.credits:
         return [(invoice.credits.number, invoice.credits.issued_on)]
     deposits = {x.deducts_id: x.deducts for x in lines if x.deducts}

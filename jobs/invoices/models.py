@@ -14,13 +14,15 @@ OPEN = Q(issued_at__isnull=False, settled_at__isnull=True) & ~Q(kind="credit")
 
 
 class Invoice(MoneyDocument):
-    """An invoice, deposit invoice or credit note. A draft until issued; then a trigger refuses every change. A credit
-    note carries positive amounts and names what it credits."""
+    """An invoice, deposit invoice, credit note or debit note. A draft until issued; then a trigger refuses every change. A
+    credit note carries positive amounts and names what it credits; a debit note charges again what a credit note gave off
+    for early payment, when that payment was reversed."""
 
     class Kind(models.TextChoices):
         INVOICE = "invoice", "Invoice"
         DEPOSIT = "deposit", "Deposit invoice"
         CREDIT = "credit", "Credit note"
+        DEBIT = "debit", "Debit note"
 
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.INVOICE)
     card = models.ForeignKey(
@@ -28,7 +30,11 @@ class Invoice(MoneyDocument):
     )
     customer = models.ForeignKey("jobs_machines.Customer", on_delete=models.PROTECT, related_name="invoices")
     credits = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="credit_notes")
-    reason = models.CharField(max_length=200, blank=True)  # of a credit note
+    # of a debit note: the credit note whose discount it charges again
+    counters = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="countered_by"
+    )
+    reason = models.CharField(max_length=200, blank=True)  # of a credit or debit note
     supplied_on = models.DateField(null=True, blank=True)  # Art. 226 (7)
     due_on = models.DateField(null=True, blank=True)
     # So much percent off when paid by this day. On a credit note: it gives that discount.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import Literal
 
 from django.utils import timezone
 
@@ -39,6 +40,11 @@ EARLY = {
     "Steuer folgt der Zahlung eine Gutschrift. Sonst zahlbar ohne Abzug bis zum Fälligkeitstag.",
 }
 PAID = {"en": "Nothing is left to pay on this invoice.", "de": "Auf diese Rechnung ist nichts mehr zu zahlen."}
+TAKES_BACK = {
+    "en": "Nothing is to pay on this debit note: credit note {note} settles it. Of invoice {invoice} as much more is owed again.",
+    "de": "Auf diese Belastung ist nichts zu zahlen: die Gutschrift {note} gleicht sie aus. Auf Rechnung {invoice} ist der "
+    "Betrag wieder offen.",
+}
 REASON = {"en": "Reason: {reason}", "de": "Grund: {reason}"}
 WHOLE = {
     "en": "The deposit invoices named are taken off with the VAT they charged; VAT here is that on the rest.",
@@ -50,7 +56,12 @@ DEPOSIT = {
     "en": ("Deposit invoice {number} of {on}", "It charged {net} without VAT and {tax} VAT at {rate} %."),
     "de": ("Anzahlungsrechnung {number} vom {on}", "Darin berechnet: netto {net}, {rate} % MwSt. {tax}."),
 }
-KINDS = {"invoice": "invoice", "deposit": "deposit_invoice", "credit": "credit_note"}
+KINDS: dict[str, Literal["invoice", "deposit_invoice", "credit_note", "debit_note"]] = {
+    "invoice": "invoice",
+    "deposit": "deposit_invoice",
+    "credit": "credit_note",
+    "debit": "debit_note",
+}
 
 
 def pdf(invoice: Invoice) -> bytes:
@@ -72,12 +83,14 @@ def shape(invoice: Invoice) -> shapes.Invoice:
     live = states_now(invoice, invoice.card, invoice.customer)
     seller = live["seller"]
     credit = invoice.kind == Invoice.Kind.CREDIT
+    countered = invoice.counters
+    amends = countered.credits if countered else invoice.credits
     named = {x.estimate_line.estimate_id for x in lines if x.estimate_line}
     agreed = Estimate.objects.filter(pk__in=named).order_by("id").first() if named and not credit else None
     lang = invoice.language if invoice.language in TERMS else "en"
     categories = {g["category"] for g in invoice.tax_groups}
     return shapes.Invoice(
-        kind="credit_note" if credit else "deposit_invoice" if invoice.kind == Invoice.Kind.DEPOSIT else "invoice",
+        kind=KINDS[invoice.kind],
         number=invoice.number or words(invoice.language)["draft"],
         date=invoice.issued_on or timezone.localdate(invoice.created_at),
         currency=invoice.currency,
@@ -89,18 +102,21 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         allowances=allowances(invoice),
         supplied_on=invoice.supplied_on,
         statutory=shapes.Statutory(reverse_charge="AE" in categories),
-        corrects=shapes.Reference(invoice.credits.number, invoice.credits.issued_on) if invoice.credits else None,
+        corrects=shapes.Reference(amends.number, amends.issued_on) if amends else None,
         estimate=shapes.Reference(agreed.number, agreed.issued_on) if agreed else None,
         card_number=live["subject"].get("card", ""),
         contact=seller.get("contact", ""),
         machine=machine_of(live["subject"]),
         due_date=None if credit else invoice.due_on,
-        payment_terms="" if credit or not invoice.total_gross + invoice.rounding else terms_of(invoice),
-        payment_reference="" if credit else invoice.number,
+        payment_terms="" if credit or countered or not invoice.total_gross + invoice.rounding else terms_of(invoice),
+        payment_reference="" if credit or countered else invoice.number,
         notes=tuple(
             x
             for x in (
                 REASON[lang].format(reason=invoice.reason) if credit else "",
+                TAKES_BACK[lang].format(note=countered.number, invoice=countered.credits.number)
+                if countered and countered.credits
+                else "",
                 WHOLE[lang] if not credit and any(x.deducts_id for x in lines) else "",
                 PAID[lang] if not credit and invoice.total_gross + invoice.rounding == 0 else "",
                 invoice.note,

@@ -32,6 +32,7 @@ STATES = {
     "overdue": ("Overdue", "late"),
     "credited": ("Credited", "off"),
     "credit": ("Credit note", "open"),
+    "charged-again": ("Discount charged again", "done"),
 }
 
 
@@ -62,7 +63,9 @@ def invoices(
 ) -> QuerySet[Invoice]:
     """Invoices and credit notes with what was paid. `state`: draft, open, overdue, settled. `number`: its start."""
     rows = _with_money(
-        Invoice.objects.select_related("customer", "card__machine", "credits", "issued_by", "created_by")
+        Invoice.objects.select_related(
+            "customer", "card__machine", "credits", "counters__credits", "issued_by", "created_by"
+        )
     )
     narrowed = {
         "draft": Q(issued_at__isnull=True),
@@ -117,6 +120,8 @@ def outstanding(row: Invoice) -> Decimal:
 
 def state_of(row: Invoice) -> str:
     """A key of STATES."""
+    if row.kind == Invoice.Kind.DEBIT and row.issued_at:
+        return "charged-again"
     known = with_money(row)
     return billing.state(
         issued=row.issued_at is not None,

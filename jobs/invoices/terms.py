@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
-from shop.kernel.rounding import EXACT, round_to, round_to_step
+from shop.kernel.rounding import EXACT, round_money, round_to, round_to_step
 from shop.kernel.totals import Vat, percent_of
 
 ZERO = Decimal(0)
@@ -24,6 +24,22 @@ def early_nets(groups: Iterable[Mapping[str, str]], percent: Decimal, currency: 
         net = percent_of(Decimal(g["base"]), percent, currency)
         if net:
             found[Vat(g["category"], Decimal(g["percent"]))] = net
+    return found
+
+
+def early_left(
+    given: Iterable[Mapping[str, str]], credited: Mapping[Vat, Decimal], percent: Decimal, currency: str
+) -> dict[Vat, Decimal]:
+    """What of a discount for paying early was not credited with the goods since, by VAT rate, net. `given`: the tax groups
+    of its credit note; `credited`: what later notes credited at the price less the discount, so percent/(100 - percent) of
+    it is discount that went with it."""
+    found = {}
+    for g in given:
+        vat, base = Vat(g["category"], Decimal(g["percent"])), Decimal(g["base"])
+        gone = EXACT.divide(EXACT.multiply(credited.get(vat, ZERO), percent), 100 - percent)
+        left = base - round_money(gone, currency)
+        if left > 0:
+            found[vat] = left
     return found
 
 

@@ -14,6 +14,7 @@ SENTENCES = {
     "invoice.issued": "Issued {number}, {gross} {currency} with VAT",
     "invoice.credited": "Credited {credits} with {number}, {gross}",
     "invoice.early-discount": "Gave {gross} off {credits} for early payment, with {number}",
+    "invoice.discount-charged-again": "Charged {gross} of discount on {credits} again, with {number}",
     "invoice.discarded": "Discarded a draft invoice",
     "invoice.mailed": "{number} was mailed to {to}",
     "payment.recorded": "Recorded a payment of {amount} {currency}",

@@ -36,7 +36,7 @@ MOST = 6_000_000
 _LARGE = 50_000
 _SOURCES = Path(__file__).parent / "typst"
 _PICTOGRAMS = Path(__file__).parent / "static" / "documents" / "ghs"
-_FILES = {"deposit_invoice": "invoice", "credit_note": "invoice"}
+_FILES = {"deposit_invoice": "invoice", "credit_note": "invoice", "debit_note": "invoice"}
 _STANDARDS: dict[str, list[Any]] = {"ua-1": ["ua-1"], "a-3b": ["a-3b", "ua-1"], "plain": []}
 
 

@@ -101,11 +101,17 @@ def documents(owner) -> dict[str, Invoice]:
     business.edit_money_terms(None, by=owner, early_percent=D("2.5"), early_days=10)
     found["early"] = early = sale(owner, line("Ring set", "33.33"), line("Survey", "74", tax_code="S13"))
     off = terms.early_discount(early.total_gross, early.early_percent, "EUR")
-    actions.record_payment(
+    paid = actions.record_payment(
         by=owner, customer_id=early.customer_id, amount=early.total_gross - off, method="transfer",
         received_on=clock.today(), allocations={early.pk: early.total_gross - off}, early=[early.pk],
     )  # fmt: skip
     found["early credit"] = early.credit_notes.get()
+    actions.reverse_payment(paid.pk, by=owner, reason="Bounced")
+    found["discount charged again"] = found["early credit"].countered_by
+    actions.record_payment(
+        by=owner, customer_id=early.customer_id, amount=early.total_gross - off, method="transfer",
+        received_on=clock.today(), allocations={early.pk: early.total_gross - off}, early=[early.pk],
+    )  # fmt: skip
     found["credited after early"] = actions.credit_note(early.pk, by=owner, reason="All of it")
     return {name: Invoice.objects.get(pk=row.pk) for name, row in found.items()}
 

@@ -14,8 +14,8 @@ from jobs.accounts.models import Reminder, StorageCharge
 from jobs.cards import actions as cards
 from jobs.cards.models import JobCard
 from jobs.invoices import actions as invoices
-from jobs.invoices.actions import paying
-from jobs.invoices.models import Invoice
+from jobs.invoices.actions import discounting, paying
+from jobs.invoices.models import Invoice, Payment
 from shop.business import actions as business
 from shop.kernel import clock
 from tests.factories import accounts as late
@@ -105,3 +105,29 @@ def test_control_without_the_lock_the_discount_is_given_twice(owner, monkeypatch
     monkeypatch.setattr(paying, "lock_account", unlocked)
     pay_early(owner, monkeypatch)
     assert Invoice.objects.filter(kind="credit").count() > 1
+
+
+def reverse(owner, monkeypatch) -> list:
+    make.sale(owner)
+    business.edit_money_terms(None, by=owner, early_percent=D(2), early_days=10)
+    invoice = make.sale(owner)
+    payment = invoices.record_payment(
+        by=owner, customer_id=invoice.customer_id, amount=D("120.54"), method="transfer", received_on=clock.today(),
+        allocations={invoice.pk: D("120.54")}, early=[invoice.pk],
+    )  # fmt: skip
+    slow(monkeypatch, discounting.standing, "early")
+    return race([lambda: invoices.reverse_payment(payment.pk, by=owner, reason="Bounced")] * 3)
+
+
+def test_a_discount_is_charged_again_once(owner, monkeypatch):
+    assert outcomes(reverse(owner, monkeypatch)) == {"done": 1, "refused": 2}
+    assert Invoice.objects.filter(kind="debit").count() == 1
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_only_the_constraint_stops_the_second_reversal(owner, monkeypatch):
+    monkeypatch.setattr(
+        paying, "lock_account", lambda pk, ids=(): {x.pk: x for x in Invoice.objects.filter(pk__in=ids)}
+    )
+    monkeypatch.setattr(paying, "lock_payment", lambda pk: Payment.objects.get(pk=pk))
+    assert "saved-meanwhile" in {getattr(r, "code", "") for r in reverse(owner, monkeypatch)}

@@ -20,7 +20,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import prepaid, queries, terms
+from .. import prepaid, queries, standing, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .locking import lock_issued
 from .settling import settle
@@ -45,6 +45,8 @@ def credit_note(
     invoice = lock_issued(invoice_id)
     if invoice.kind == Invoice.Kind.CREDIT:
         raise Refused("This is a credit note itself. Issue a new invoice instead.", code="is-credit")
+    if invoice.kind == Invoice.Kind.DEBIT:
+        raise Refused("A debit note only takes a discount back. Credit the invoice that it was for.", code="is-debit")
     rows = list(invoice.lines.all())
     left = queries.creditable(invoice, rows)
     wanted = _wanted(rows, left, quantities)
@@ -57,12 +59,12 @@ def credit_note(
     all_of_it = all(left[x.pk][0] == wanted.get(x.pk, ZERO) for x in rows)
     why = {g["category"]: g["reason"] for g in invoice.tax_groups}
     reasons = {x.tax_code: why.get(x.tax_category, "") for x in rows}
-    early = invoice.credit_notes.filter(issued_at__isnull=False, early_percent__gt=0).first()
+    early = standing.early(invoice)
     if early:  # what was given off for early payment isn't credited twice
         note.discount_percent = terms.both(invoice.discount_percent, early.early_percent)
         note.discount_reason = "; ".join(x for x in (invoice.discount_reason, early.number) if x)[:120]
     reckon(note, lines, reasons, _allowances_left(invoice, lines) if all_of_it else None)
-    due_left = invoice.total_gross + invoice.rounding - _credited_due(invoice)
+    due_left = invoice.total_gross + invoice.rounding - standing.credited(invoice)
     if invoice.kind == Invoice.Kind.DEPOSIT:
         due_left -= prepaid.taken_gross(invoice)
     if not all_of_it and note.total_gross > due_left and any(x.deducts_id and left[x.pk][0] for x in rows):
@@ -156,17 +158,12 @@ def _allowances_left(invoice: Invoice, lines: list[InvoiceLine]) -> dict[Vat, De
     for line in lines:
         vat = Vat(line.tax_category, line.tax_percent)
         found[vat] = found.get(vat, ZERO) + net(line, invoice.currency)
-    earlier = invoice.credit_notes.filter(issued_at__isnull=False)
-    for sign, groups in ((-1, invoice.tax_groups), *((1, note.tax_groups) for note in earlier)):
-        for g in groups:
-            vat = Vat(g["category"], Decimal(g["percent"]))
-            found[vat] = found.get(vat, ZERO) + sign * Decimal(g["base"])
+    for g in invoice.tax_groups:
+        vat = Vat(g["category"], Decimal(g["percent"]))
+        found[vat] = found.get(vat, ZERO) - Decimal(g["base"])
+    for vat, base in standing.bases(invoice).items():
+        found[vat] = found.get(vat, ZERO) + base
     if invoice.kind == Invoice.Kind.DEPOSIT:
         for vat, (taken, _) in prepaid.taken_off([invoice.pk])[invoice.pk].items():
             found[vat] = found.get(vat, ZERO) + taken
     return found
-
-
-def _credited_due(invoice: Invoice) -> Decimal:
-    notes = invoice.credit_notes.filter(issued_at__isnull=False)
-    return sum((n.total_gross + n.rounding for n in notes), ZERO)

@@ -8,8 +8,8 @@ from shop.kernel.writing import writes
 from ..models import Invoice
 
 TITLES = {
-    "en": {"invoice": "invoice", "deposit": "deposit invoice", "credit": "credit note"},
-    "de": {"invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Gutschrift"},
+    "en": {"invoice": "invoice", "deposit": "deposit invoice", "credit": "credit note", "debit": "debit note"},
+    "de": {"invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Gutschrift", "debit": "Belastung"},
 }
 
 

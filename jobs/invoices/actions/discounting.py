@@ -1,4 +1,5 @@
-"""The discount for paying early: a credit note over it, VAT and all, made with the payment."""
+"""The discount for paying early: a credit note over it, VAT and all, made with the payment; and the debit note that charges
+it again when the payment is reversed (the taxable amount rises again, so it takes a document with a number)."""
 
 from __future__ import annotations
 
@@ -15,7 +16,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import gathering, queries, terms
+from .. import gathering, queries, standing, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .settling import settle
 
@@ -23,6 +24,10 @@ ZERO = Decimal(0)
 REASON = {
     "en": "{percent} % discount for early payment of {number}",
     "de": "{percent} % Skonto auf {number}",
+}
+AGAIN = {
+    "en": "{percent} % discount for early payment of {number} charged again: its payment was reversed",
+    "de": "{percent} % Skonto auf {number} nachberechnet: die Zahlung wurde storniert",
 }
 
 
@@ -39,7 +44,7 @@ def check_early(invoice: Invoice, share: Decimal, received_on: date) -> Decimal:
             f"{received_on.isoformat()}. Record it without the discount; the rest stays owed.",
             code="too-late-for-discount",
         )
-    if invoice.credit_notes.filter(issued_at__isnull=False).exists():
+    if standing.credited(invoice):
         raise Refused(
             f"{invoice.number} was credited in part, so its discount is not what it states. Credit the discount by hand.",
             code="credited-already",
@@ -69,11 +74,15 @@ def credit_early(invoice: Invoice, discount: Decimal, *, by: Person) -> Invoice:
         currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by, early_percent=percent,
     )  # fmt: skip
     codes = {Vat(x.tax_category, x.tax_percent): x.tax_code for x in invoice.lines.order_by("-position")}
+    nets = terms.early_nets(invoice.tax_groups, percent, invoice.currency)
+    if not nets:  # a cent that no rate alone comes to: it stands at the one that charges most
+        largest = max(invoice.tax_groups, key=lambda g: Decimal(g["base"]))
+        nets = {Vat(largest["category"], Decimal(largest["percent"])): discount}
     lines = [
         gathering.lump(
             note, n, reason, net, codes[vat], vat, {"quantity": "lump", "price": "credited", "credits": invoice.number}
         )
-        for n, (vat, net) in enumerate(terms.early_nets(invoice.tax_groups, percent, invoice.currency).items(), start=1)
+        for n, (vat, net) in enumerate(nets.items(), start=1)
     ]
     why = {g["category"]: g["reason"] for g in invoice.tax_groups}
     reckon(note, lines, {x.tax_code: why.get(x.tax_category, "") for x in lines})
@@ -90,6 +99,58 @@ def credit_early(invoice: Invoice, discount: Decimal, *, by: Person) -> Invoice:
     record(
         by, "invoice.early-discount", note, root=invoice.card, number=note.number, credits=invoice.number,
         gross=str(discount),
+    )  # fmt: skip
+    announce("invoice.issued", invoice=note.pk)
+    return note
+
+
+def charge_again(invoice: Invoice, *, by: Person) -> Invoice | None:
+    """The debit note over a discount whose payment was reversed, settled by the credit note that gave it: the invoice is owed
+    whole again. What of the discount went with goods credited since stays given. None when nothing is left to charge. The
+    invoice is locked by the caller."""
+    given = standing.early(invoice)
+    if given is None:
+        return None
+    percent, had = given.early_percent, given.total_gross + given.rounding
+    since = standing.credited(invoice) - had
+    if since >= invoice.total_gross + invoice.rounding - had:
+        return None  # all of it was credited
+    credited = standing.bases(invoice)
+    for g in given.tax_groups:
+        credited[Vat(g["category"], Decimal(g["percent"]))] -= Decimal(g["base"])
+    nets = terms.early_left(given.tax_groups, credited, percent, invoice.currency)
+    if not nets:
+        return None
+    reason = AGAIN.get(invoice.language, AGAIN["en"]).format(percent=plain(percent.normalize()), number=invoice.number)
+    note = Invoice.objects.create(
+        kind=Invoice.Kind.DEBIT, card_id=invoice.card_id, customer_id=invoice.customer_id, counters=given, reason=reason,
+        currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by,
+    )  # fmt: skip
+    codes = {Vat(x.tax_category, x.tax_percent): x.tax_code for x in given.lines.all()}
+    lines = [
+        gathering.lump(
+            note, n, reason, net, codes[vat], vat, {"quantity": "lump", "price": "credited", "credits": given.number}
+        )
+        for n, (vat, net) in enumerate(nets.items(), start=1)
+    ]
+    why = {g["category"]: g["reason"] for g in given.tax_groups}
+    reckon(note, lines, {x.tax_code: why.get(x.tax_category, "") for x in lines})
+    InvoiceLine.objects.bulk_create(lines)
+    due = min(had, note.total_gross) if since else had
+    today = clock.today()
+    save_next(
+        note,
+        number=number("DBN", "debit-note", today.year), issued_at=clock.now(), issued_on=today, issued_by=by,
+        supplied_on=invoice.supplied_on, seller=invoice.seller | {"contact": by.name}, buyer=invoice.buyer,
+        subject=invoice.subject, rounding=due - note.total_gross, settled_at=clock.now(),
+        **{name: getattr(note, name) for name in TOTALS},
+    )  # fmt: skip
+    for to, amount in ((invoice, -due), (note, due)):
+        Allocation.objects.create(invoice=to, credit_note=given, amount=amount, at=note.issued_at)
+    settle(invoice)
+    record(
+        by, "invoice.discount-charged-again", note, root=invoice.card, number=note.number, counters=given.number,
+        credits=invoice.number, gross=str(due),
     )  # fmt: skip
     announce("invoice.issued", invoice=note.pk)
     return note

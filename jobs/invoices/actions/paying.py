@@ -19,7 +19,7 @@ from shop.trail.record import record
 
 from .. import queries, terms
 from ..models import Allocation, Invoice, Payment
-from .discounting import check_early, credit_early
+from .discounting import charge_again, check_early, credit_early
 from .locking import lock_account, lock_issued, lock_payment
 from .settling import settle
 
@@ -117,7 +117,8 @@ def allocate(
 
 @writes
 def reverse_payment(payment_id: int, *, by: Person, reason: str) -> Payment:
-    """The payment was wrong or bounced: a counter-row takes it and all it settled back. Raises NotFound, BadInput (reason),
+    """The payment was wrong or bounced: a counter-row takes it and all it settled back. An invoice that was settled with the
+    discount for paying early is owed whole again: a debit note charges the discount. Raises NotFound, BadInput (reason),
     Refused when it was reversed already or is a reversal, or when its money went back to the customer meanwhile."""
     reason = clean_line(reason, field="reason", required=True, max_length=120)
     payment = lock_payment(payment_id)
@@ -130,7 +131,7 @@ def reverse_payment(payment_id: int, *, by: Person, reason: str) -> Payment:
     if Payment.objects.filter(reverses=payment).exists():
         raise Refused("This payment was reversed already.", code="reversed")
     given = list(payment.allocations.all())
-    lock_account(payment.customer_id, {a.invoice_id for a in given})
+    invoices = lock_account(payment.customer_id, {a.invoice_id for a in given})
     rounded = Payment.objects.filter(rounds=payment).first()
     free = payment.amount - sum((a.amount for a in given), ZERO) + min(ZERO, rounded.amount if rounded else ZERO)
     if free > 0 and queries.free_credit(payment.customer_id) < free:
@@ -140,7 +141,11 @@ def reverse_payment(payment_id: int, *, by: Person, reason: str) -> Payment:
     back = _reversal(payment, reason, by)
     if rounded is not None:
         _reversal(rounded, reason, by)
-    record(by, "payment.reversed", back, amount=str(back.amount), of=payment.pk, reason=reason)
+    again = [charge_again(invoice, by=by) for invoice in invoices.values()]
+    record(
+        by, "payment.reversed", back, amount=str(back.amount), of=payment.pk, reason=reason,
+        charged_again=[note.number for note in again if note],
+    )  # fmt: skip
     return back
 
 

@@ -116,6 +116,18 @@ def refund(request: HttpRequest, customer: int) -> HttpResponse:
     return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
 
 
+def _reversed(row: Payment) -> str:
+    """Names the debit notes that were issued with it."""
+    notes = Invoice.objects.filter(kind=Invoice.Kind.DEBIT, issued_at__gte=row.at, customer=row.customer_id).order_by(
+        "id"
+    )
+    if not notes:
+        return _("Reversed by a counter-entry.")
+    return _("Reversed by a counter-entry. The discount for early payment is charged again: %(numbers)s.") % {
+        "numbers": ", ".join(x.number for x in notes)
+    }
+
+
 @page("payments.record", "GET", "POST")
 def reverse_payment(request: HttpRequest, pk: int) -> HttpResponse:
     row = queries.payment(pk)
@@ -125,7 +137,7 @@ def reverse_payment(request: HttpRequest, pk: int) -> HttpResponse:
     back = account_url(row.customer_id)
     answer = submit(
         request, form, lambda: actions.reverse_payment(pk, by=by(request), **form.cleaned_data),
-        to=back, done=_("Reversed by a counter-entry."),
+        to=back, done=_reversed,
     )  # fmt: skip
     context = {"form": form, "title": _("Reverse a payment"), "go": _("Reverse it"), "back": back}
     return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))

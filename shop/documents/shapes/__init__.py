@@ -52,6 +52,7 @@ SHAPES: dict[str, type] = {
     "invoice": Invoice,
     "deposit_invoice": Invoice,
     "credit_note": Invoice,
+    "debit_note": Invoice,
     "statement": Statement,
     "reminder": Reminder,
     "recall": Recall,
