@@ -118,10 +118,26 @@ def test_a_tampered_or_guessed_token_opens_nothing_and_guessing_is_slow(owner):
     assert last.status_code == 429
     guarded(last)
     assert 0 < int(last["Retry-After"]) <= 300
-    # whoever has a right one from there waits too, and is not locked out
-    assert make.Phone(link).open().status_code == 429
+    # whoever has a right one from there is let in, to see and to answer, and that forgives no guess
+    phone = make.Phone(link)
+    assert phone.open().status_code == 200
+    assert phone.send({x.pk: "yes" for x in link.estimate.lines.all()}).status_code == 303
+    assert Client().get(f"/r/{token}/document.pdf").status_code == 200
+    assert Client().get(f"/r/{other}/").status_code == 429
+    actions.revoke_link(link.pk, by=owner)
+    assert phone.open().status_code == 410, "told what it is, not to wait"
     with clock.at(clock.now() + timedelta(minutes=6)):
-        assert make.Phone(link).open().status_code == 200
+        assert Client().get(f"/r/{other}/").status_code == 404
+        assert Client().get(f"/r/{other}/").status_code == 429, "the next wait is as long"
+
+
+def test_a_wrong_token_in_any_address_of_a_link_is_a_guess(owner):
+    link = make.link(owner)
+    token = tokens.token(link.nonce, link.estimate_id)
+    tails = ("", "document.pdf", "photos/1/", "photos/1/small/")
+    seen = [Client().get(f"/r/{'B' * 40}{n:03}/{tails[n % len(tails)]}").status_code for n in range(24)]
+    assert seen == [404] * 20 + [429] * 4
+    assert Client().get(f"/r/{token}/").status_code == 200
 
 
 def test_the_key_of_another_document_answers_nothing(owner):

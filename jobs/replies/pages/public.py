@@ -50,10 +50,12 @@ def _guarded(response: HttpResponseBase) -> HttpResponseBase:
 
 
 def _by_token(request: HttpRequest, token: str, show: Opened) -> HttpResponseBase:
-    """`show` for the link that can be opened; else a page that says why not, and nothing else."""
+    """`show` for the link that can be opened; else a page that says why not, and nothing else.
+
+    Only wrong tokens are counted and made to wait, so nobody waits for what others behind the same address guessed. A
+    right one says 256 bits, which no number of tries finds."""
     network = GUESS.scope(limits.network(address_of(request)))
     try:
-        limits.refuse_waiting(network)
         link = queries.by_token(token)
         if link is None:
             limits.count(network)
