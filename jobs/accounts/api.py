@@ -162,7 +162,7 @@ class AgedBalances(Resource):
 
     @reads("invoices.read", path="now", detail=False, out=AgedList)
     def now(self, request: Any) -> Any:
-        """Every customer with something open, the largest debt first."""
+        """Every customer with something open or to their credit, the largest debt first."""
         names = ("not_due", "late_30", "late_60", "late_90", "later")
         return {
             "items": [

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from django.db.models import DecimalField, F, Max, QuerySet, Sum
 from django.utils import timezone
 
 from jobs.cards.models import JobCard
 from jobs.invoices import queries as invoices
-from jobs.invoices.models import OPEN, Allocation, Invoice, Payment
+from jobs.invoices.models import OPEN, Invoice, Payment, StandingCredit
 from jobs.machines.models import Customer
 from shop.business import queries as business
 from shop.kernel import clock
@@ -44,33 +42,17 @@ class Aged:
 
 
 def ages(customer_id: int | None = None) -> list[Aged]:
-    """Every customer with something open, the largest debt first. A fixed number of queries; reads what is open, not what was."""
+    """Every customer with something open or to their credit, the largest debt first, then the largest credit. Two queries;
+    reads what is open, not what was."""
     today = clock.today()
     found: dict[int, Aged] = {}
     for row in invoices.invoices(customer_id=customer_id).filter(OPEN):
         mine = found.setdefault(row.customer_id, Aged(row.customer))
         mine.bands[dunning.band(row.due_on or today, today)] += invoices.outstanding(row)
-    for pk, credit in _credits(found).items():
-        found[pk].credit = credit
-    return sorted(found.values(), key=lambda a: (-a.owed, a.customer.pk))
-
-
-def _credits(customer_ids: Iterable[int]) -> dict[int, Decimal]:
-    """What was paid or credited and settles nothing yet, by customer; see `jobs.invoices.queries.free_credit`."""
-    ids = list(customer_ids)
-    found: dict[int, Decimal] = dict.fromkeys(ids, ZERO)
-    notes = Invoice.objects.filter(customer__in=ids, kind=Invoice.Kind.CREDIT, issued_at__isnull=False)
-    gross = Sum(F("total_gross") + F("rounding"), output_field=AMOUNT)
-    sums: tuple[tuple[int, QuerySet[Any], str, Any], ...] = (
-        (1, Payment.objects.filter(customer__in=ids), "customer", Sum("amount")),
-        (-1, Allocation.objects.filter(payment__customer__in=ids), "payment__customer", Sum("amount")),
-        (1, notes, "customer", gross),
-        (-1, Allocation.objects.filter(credit_note__customer__in=ids), "credit_note__customer", Sum("amount")),
-    )
-    for sign, rows, key, total in sums:
-        for pk, amount in rows.order_by().values_list(key).annotate(s=total):
-            found[pk] += sign * invoices.exact(amount)
-    return found
+    credits = StandingCredit.objects.select_related("customer")
+    for kept in credits if customer_id is None else credits.filter(customer=customer_id):
+        found.setdefault(kept.customer_id, Aged(kept.customer)).credit = invoices.exact(kept.amount)
+    return sorted(found.values(), key=lambda a: (-a.owed, -a.credit, a.customer.pk))
 
 
 # --- statements ---------------------------------------------------------------------------------------

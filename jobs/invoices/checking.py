@@ -12,7 +12,7 @@ from shop.kernel.errors import BadInput
 from shop.kernel.rounding import EXACT
 
 from . import figures, prepaid, queries, standing
-from .models import Allocation, Invoice, Payment
+from .models import Allocation, Invoice, Payment, StandingCredit
 
 ZERO = Decimal(0)
 
@@ -22,6 +22,7 @@ def wrong() -> Iterator[str]:
     yield from _documents()
     yield from _numbers()
     yield from _money()
+    yield from _credits()
 
 
 def _documents() -> Iterator[str]:
@@ -96,3 +97,15 @@ def _money() -> Iterator[str]:
                 whole = note.total_gross + note.rounding
             if queries.exact(abs(total)) > abs(whole):
                 yield f"The {what} {pk} of {whole} is allocated to {queries.exact(total)}."
+
+
+def _credits() -> Iterator[str]:
+    """What is kept of each customer's credit is what payments, credit notes and allocations come to."""
+    kept = dict(StandingCredit.objects.values_list("customer", "amount"))
+    found = queries.free_credits()
+    for pk in sorted({*kept, *found}):
+        if kept.get(pk, ZERO) != found.get(pk, ZERO):
+            yield (
+                f"Customer {pk}: {kept.get(pk, ZERO)} is noted as their credit; payments and credit notes come to "
+                f"{found.get(pk, ZERO)}."
+            )

@@ -146,3 +146,17 @@ class Allocation(models.Model):
             ),
             models.CheckConstraint(condition=~Q(amount=0), name="invoices_allocation_not_zero"),
         )
+
+
+class StandingCredit(models.Model):
+    """What was paid or credited and settles nothing yet, of a customer for whom that is not nothing. Kept beside payments,
+    credit notes and allocations, which are the truth, so that whoever lists credits needn't add years up;
+    `manage.py check_invoices` adds them up again. Written under the lock of the customer."""
+
+    customer = models.OneToOneField(
+        "jobs_machines.Customer", primary_key=True, on_delete=models.PROTECT, related_name="standing_credit"
+    )
+    amount = models.DecimalField(**MONEY)
+
+    class Meta:
+        constraints = (models.CheckConstraint(condition=~Q(amount=0), name="invoices_credit_not_zero"),)

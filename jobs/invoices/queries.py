@@ -222,6 +222,23 @@ def free_credit(customer_id: int) -> Decimal:
     return exact(paid) - exact(used) + exact(credited) - exact(taken)
 
 
+def free_credits() -> dict[int, Decimal]:
+    """The same by customer, of all for whom it is not nothing: adds up all there ever was, so only to check what is kept."""
+    notes = Invoice.objects.filter(kind=Invoice.Kind.CREDIT, issued_at__isnull=False)
+    gross = Sum(F("total_gross") + F("rounding"), output_field=AMOUNT)
+    sums: tuple[tuple[int, QuerySet[Any], str, Any], ...] = (
+        (1, Payment.objects.all(), "customer", Sum("amount")),
+        (-1, Allocation.objects.filter(payment__isnull=False), "payment__customer", Sum("amount")),
+        (1, notes, "customer", gross),
+        (-1, Allocation.objects.filter(credit_note__isnull=False), "credit_note__customer", Sum("amount")),
+    )
+    found: dict[int, Decimal] = defaultdict(Decimal)
+    for sign, rows, key, total in sums:
+        for pk, amount in rows.order_by().values_list(key).annotate(s=total):
+            found[pk] += sign * exact(amount)
+    return {pk: amount for pk, amount in found.items() if amount}
+
+
 def owing_customers() -> QuerySet[Customer]:
     """Customers with something open."""
     return Customer.objects.filter(pk__in=Invoice.objects.filter(OPEN).values("customer"))

@@ -23,7 +23,7 @@ from shop.trail.record import announce, record
 from .. import prepaid, queries, standing, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .locking import lock_issued
-from .settling import settle
+from .settling import keep_credit, settle
 
 COPIED = (
     "position", "kind", "text", "detail", "unit", "tax_code", "tax_category", "tax_percent", "stage_id", "part_id",
@@ -88,6 +88,7 @@ def credit_note(
     if settles > 0:
         Allocation.objects.create(invoice=invoice, credit_note=note, amount=settles, at=note.issued_at)
         settle(invoice)
+    keep_credit(invoice.customer_id)
     record(
         by, "invoice.credited", note, root=invoice.card, number=note.number, credits=invoice.number, reason=reason,
         gross=str(note.total_gross + note.rounding),

@@ -21,7 +21,7 @@ from .. import queries, terms
 from ..models import Allocation, Invoice, Payment
 from .discounting import charge_again, check_early, credit_early
 from .locking import lock_account, lock_issued, lock_payment
-from .settling import settle
+from .settling import keep_credit, settle
 
 ZERO = Decimal(0)
 OLDEST = 2 * 366  # days
@@ -76,6 +76,7 @@ def record_payment(
         _allocate(invoices, given, customer_id, currency, amount, payment=payment, at=payment.at)
     for pk, discount in off.items():
         credit_early(invoices[pk], discount, by=by)
+    keep_credit(customer_id)
     record(
         by, "payment.recorded", payment, amount=str(amount), currency=currency, method=method,
         invoices={invoices[pk].number: str(share) for pk, share in given.items()},
@@ -108,6 +109,7 @@ def allocate(
         invoices = lock_account(note.customer_id, allocations)
         free = queries.unused(note)
         _allocate(invoices, allocations, note.customer_id, note.currency, free, credit_note=note)
+    keep_credit(source.customer_id)
     record(
         by, "payment.allocated", source,
         invoices={invoices[pk].number: str(share) for pk, share in allocations.items()},
@@ -142,6 +144,7 @@ def reverse_payment(payment_id: int, *, by: Person, reason: str) -> Payment:
     if rounded is not None:
         _reversal(rounded, reason, by)
     again = [charge_again(invoice, by=by) for invoice in invoices.values()]
+    keep_credit(payment.customer_id)
     record(
         by, "payment.reversed", back, amount=str(back.amount), of=payment.pk, reason=reason,
         charged_again=[note.number for note in again if note],
@@ -213,6 +216,7 @@ def refund(
         customer_id=customer_id, amount=-amount, currency=currency, method=method, received_on=paid_on,
         reference=reference, by=by, at=clock.now(),
     )  # fmt: skip
+    keep_credit(customer_id)
     record(by, "payment.refunded", row, amount=str(amount), currency=currency, method=method)
     return row
 

@@ -199,7 +199,9 @@ class Invoice:
     vat: tuple[VatRow, ...]
     """(8) to (11)"""
     totals: Totals
-    kind: Literal["invoice", "deposit_invoice", "credit_note", "debit_note", "corrected_invoice", "stage_invoice"] = "invoice"
+    kind: Literal["invoice", "deposit_invoice", "credit_note", "debit_note", "corrected_invoice", "stage_invoice"] = (
+        "invoice"
+    )
     supplied_on: Day | None = None
     """(7) when the supply was made or completed"""
     supplied_from: Day | None = None
