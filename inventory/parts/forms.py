@@ -15,7 +15,7 @@ from shop.ui.formats import decimal_sign
 from shop.ui.forms import DateInput, DecimalField, ScanInput
 
 from . import packing, pricing, queries
-from .models import Package, Part, PartKind
+from .models import ChargeKind, Package, Part, PartKind
 
 # What a shop counts and measures in, the usual ones first
 _UNITS = [units.unit(code) for code in ("C62", "PR", "SET", "MLT", "LTR", "GRM", "KGM", "MMT", "MTR", "CMK", "MTK")]
@@ -179,6 +179,25 @@ class PackageForm(forms.Form):
         same = [(u.code, u.symbol) for u in units.units_of(dimension) if not u.retired]
         self.fields["unit"].choices = same  # type: ignore[attr-defined]
         self.fields["unit"].initial = part.unit
+
+
+class ChargeEditForm(forms.Form):
+    """Wording and amount of a charge that goes with a part; `ChargeForm` for a new one."""
+
+    text = _line(_("What stands on documents"), 120, required=True)
+    amount = DecimalField(
+        label=_("Amount"), max_digits=16, decimal_places=6, help_text=_("For one unit of the part, before tax.")
+    )
+    tax_code = _line(_("VAT rate"), 20, hint=_("Its code. Empty: the part's."))
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def values(self) -> dict[str, Any]:
+        return {k: v for k, v in self.cleaned_data.items() if k != "version"}
+
+
+class ChargeForm(ChargeEditForm):
+    kind = forms.ChoiceField(label=_("Kind"), choices=ChargeKind.choices)
+    field_order = ("kind", "text", "amount", "tax_code")
 
 
 class KitPartForm(forms.Form):

@@ -175,6 +175,45 @@ class PriceRule(models.Model):
         return f"{plain(self.cost_from)} {end}"
 
 
+class ChargeKind(models.TextChoices):
+    CORE = "core", "Core deposit"
+    ENVIRONMENTAL = "environmental", "Environmental charge"
+
+
+class PartCharge(models.Model):
+    """What is charged beside the price of one unit of a part: a deposit on the old part, which comes back when it is handed
+    in, or an environmental charge. Put away, it goes with nothing new; documents keep what they were written with."""
+
+    part = models.ForeignKey(Part, on_delete=models.PROTECT, related_name="charges")
+    kind = models.CharField(max_length=13, choices=ChargeKind.choices)
+    text = models.CharField(max_length=120)  # as it stands on documents
+    amount = models.DecimalField(max_digits=16, decimal_places=6)  # for one unit of the part, before tax
+    tax_code = models.CharField(max_length=20, blank=True)  # blank: the part's
+    archived_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.CheckConstraint(condition=models.Q(amount__gt=0), name="parts_charge_amount"),
+            models.UniqueConstraint(
+                fields=("part",),
+                condition=models.Q(kind="core", archived_at__isnull=True),
+                name="parts_charge_one_core",
+            ),
+            models.UniqueConstraint(
+                "part",
+                "kind",
+                Lower("text"),
+                condition=models.Q(archived_at__isnull=True),
+                name="parts_charge_text_once",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.text
+
+
 class KitPart(models.Model):
     """So many of a part are in one kit."""
 

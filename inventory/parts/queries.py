@@ -17,7 +17,7 @@ from shop.kernel.searching import containing
 from . import pricing
 from .barcodes import keys
 from .costs import last_costs
-from .models import Alternative, Barcode, KitPart, Package, Part, PriceRule, Replacement
+from .models import Alternative, Barcode, KitPart, Package, Part, PartCharge, PriceRule, Replacement
 from .packing import Pack
 
 LONGEST_CHAIN = 50
@@ -213,6 +213,27 @@ def prices(rows: Iterable[Part], *, customer_class: str = "", day: date | None =
         p.pk: pricing.price(p.sale_price, costs.get(p.pk), known, kind=p.kind, customer_class=customer_class, day=on)
         for p in found
     }
+
+
+# --- charges ----------------------------------------------------------------------------------------
+
+
+def charges(*, part_id: int | None = None, archived: bool = False) -> QuerySet[PartCharge]:
+    """What is charged beside parts; put away or not."""
+    rows = PartCharge.objects.filter(archived_at__isnull=not archived)
+    return rows.filter(part_id=part_id) if part_id is not None else rows
+
+
+def charge(pk: int) -> PartCharge | None:
+    return PartCharge.objects.select_related("part").filter(pk=pk).first()
+
+
+def charges_of(part_ids: Iterable[int]) -> dict[int, list[PartCharge]]:
+    """What is charged now beside each of these parts, in one query; parts without a charge are left out."""
+    found: dict[int, list[PartCharge]] = {}
+    for row in charges().filter(part__in=set(part_ids)):
+        found.setdefault(row.part_id, []).append(row)
+    return found
 
 
 # --- kits -------------------------------------------------------------------------------------------

@@ -78,6 +78,9 @@ class LineBaseOut(Out):
     pricing = serializers.CharField()
     stage_id = Id(allow_null=True)
     part_id = Id(allow_null=True)
+    accompanies_id = Id(
+        allow_null=True, help_text="The part's line that this charge goes with: its quantity and answer."
+    )
     how = serializers.SerializerMethodField(help_text="How the figure came about, in sentences.")
     cost = Money(allow_null=True, required=False, help_text="Only with the right margin.read.")
     margin = serializers.SerializerMethodField(required=False, help_text="Net less cost; only with margin.read.")

@@ -18,6 +18,7 @@ QUANTITIES = {
     "need": "Quantity: what the job needs of this part.",
     "used": "Quantity: what was drawn for the job less what came back.",
     "agreed": "Quantity: as agreed in {agreed}.",
+    "with-part": "Quantity: that of its part {part}.",
     "lump": "One lump sum.",
     "credited": "Quantity: of what {credits} charged.",
     "deposit": "What deposit invoice {deposit} charged, with {tax} VAT.",
@@ -26,6 +27,7 @@ PRICES = {
     "rate": "Price: the shop's hour for {rate_kind}, as of {rate_on}.",
     "catalogue": "Price: the sale price in the catalogue.",
     "rule": "Price: by the shop's price rule “{rule}”.",
+    "charge": "Price: what the catalogue says is charged with one {part}.",
     "missing": "No price is known yet: set one.",
     "agreed": "Price: as agreed in {agreed}.",
     "markup": "Price: cost {cost} and {markup} % on top.",
@@ -114,7 +116,8 @@ def document(doc: Any) -> list[tuple[str, str]]:
         rows.append(
             (
                 "Discount",
-                f"{number(doc.discount_percent.normalize())} % of the lines of each VAT rate, rounded once for each: "
+                f"{number(doc.discount_percent.normalize())} % of the lines of each VAT rate, core deposits apart, rounded once "
+                "for each: "
                 f"{money(doc.sum_net - doc.total_net, cur)}. Reason: {doc.discount_reason}.",
             )
         )

@@ -159,7 +159,7 @@ class ReasonForm(forms.Form):
 
 
 class GoAheadForm(forms.Form):
-    """The customer's word, line by line."""
+    """The customer's word, line by line; charges go with their part."""
 
     how = forms.ChoiceField(
         label=_("How it was said"),
@@ -176,7 +176,9 @@ class GoAheadForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.standing = standing
         self.fields["said_at"].initial = timezone.localtime(clock.now())
-        self.lines = list(lines)
+        every = list(lines)
+        self.lines = [x for x in every if x.accompanies_id is None]
+        self.charges = {x.pk: [c for c in every if c.accompanies_id == x.pk] for x in self.lines}
         for line in self.lines:
             self.fields[f"line_{line.pk}"] = forms.ChoiceField(
                 label=line.text, choices=self.WORDS, initial=standing.get(line.pk, "open"), required=False,
@@ -184,8 +186,8 @@ class GoAheadForm(forms.Form):
             )  # fmt: skip
 
     @property
-    def asked(self) -> list[tuple[EstimateLine, Any]]:
-        return [(line, self[f"line_{line.pk}"]) for line in self.lines]
+    def asked(self) -> list[tuple[EstimateLine, Any, list[EstimateLine]]]:
+        return [(line, self[f"line_{line.pk}"], self.charges[line.pk]) for line in self.lines]
 
     def answers(self, every: str = "") -> dict[int, bool]:
         """Yes or no by line: for all of them with `every`, else where it differs from what stands."""

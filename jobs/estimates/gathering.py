@@ -12,7 +12,7 @@ from django.db.models import Avg
 
 from inventory.parts import queries as catalogue
 from inventory.parts.costs import last_costs
-from inventory.parts.models import Part
+from inventory.parts.models import Part, PartCharge
 from inventory.parts.pricing import Price
 from jobs.cards.models import Stage
 from jobs.draws import queries as draws
@@ -27,7 +27,7 @@ from shop.people.models import Person
 
 from . import pricing
 from .models import PricedLine
-from .pricing import Item, PartWanted, Rate, StageWork, Tax
+from .pricing import Charge, Item, PartWanted, Rate, StageWork, Tax
 
 
 @dataclass
@@ -37,6 +37,7 @@ class Prices:
     day: date = field(default_factory=lambda: clock.today())
     customer_class: str = ""
     _parts: dict[int, Price] = field(default_factory=dict)
+    _charges: dict[int, list[PartCharge]] = field(default_factory=dict)
     _taxes: dict[str, TaxRate] = field(default_factory=dict)
 
     @cached_property
@@ -83,14 +84,20 @@ class Prices:
         if part.pk not in self._parts:
             self.learn([part])
         price = self._parts[part.pk]
+        charges = tuple(
+            Charge(x.pk, x.kind, x.text, x.amount, self.tax(x.tax_code or part.tax_code))
+            for x in self._charges.get(part.pk, ())
+        )
         return PartWanted(
             part.pk, stage_id, part.number, part.name, part.unit, quantity, price.amount, self.tax(part.tax_code), cost,
-            price.rule.name if price.rule else "",
+            price.rule.name if price.rule else "", charges,
         )  # fmt: skip
 
     def learn(self, parts: Iterable[Part]) -> None:
-        """Ask for the prices of many parts at once."""
-        self._parts |= catalogue.prices(parts, customer_class=self.customer_class, day=self.day)
+        """Ask for the prices of many parts at once, and for what is charged beside them."""
+        wanted = list(parts)
+        self._parts |= catalogue.prices(wanted, customer_class=self.customer_class, day=self.day)
+        self._charges |= catalogue.charges_of(x.pk for x in wanted)
 
 
 def part(pk: int) -> Part:
@@ -119,7 +126,7 @@ def reasons(codes: Iterable[str], prices: Prices) -> dict[str, str]:
 
 
 def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int], prices: Prices) -> list[Item]:
-    """Lines for a card: its chargeable stages that aren't declined, the parts they need, sundries.
+    """Lines for a card: its chargeable stages that aren't declined, the parts they need with their charges, sundries.
 
     A stage that is finished and was never agreed (finding out what is wrong) is there with the hours booked, so that
     the customer sees all there is to pay. `skip_stages` are with the customer already.
@@ -142,12 +149,10 @@ def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int]
     needs = [need for need in draws.needs(card_id) if need.stage_id in wanted]
     prices.learn([need.part for need in needs])
     costs = last_costs({need.part_id for need in needs})
-    items += [
-        pricing.part(
-            prices.part(need.part, need.stage_id, need.quantity, costs.get(need.part_id)), pricing=pricing_of_lines
-        )
-        for need in needs
-    ]
+    for need in needs:
+        wanted_part = prices.part(need.part, need.stage_id, need.quantity, costs.get(need.part_id))
+        line = pricing.part(wanted_part, pricing=pricing_of_lines)
+        items += [line, *pricing.charges(wanted_part, line)]
     percent = prices.profile.sundries_percent
     if percent and items:
         currency = prices.profile.currency

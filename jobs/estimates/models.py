@@ -16,13 +16,16 @@ class LineKind(models.TextChoices):
     PART = "part", "Parts"
     SUBLET = "sublet", "Sublet work"
     SUNDRY = "sundry", "Sundries"
+    FREIGHT = "freight", "Freight"
+    ENVIRONMENTAL = "environmental", "Environmental charges"
+    CORE = "core", "Core deposits"  # paid back when the old part is handed in
 
 
 class PricedLine(models.Model):
     """What a line of an estimate and of an invoice have in common. Net = quantity x price - discount, rounded once."""
 
     position = models.PositiveSmallIntegerField()
-    kind = models.CharField(max_length=8, choices=LineKind.choices)
+    kind = models.CharField(max_length=13, choices=LineKind.choices)
     text = models.CharField(max_length=240)
     detail = models.TextField(blank=True)
     quantity = models.DecimalField(**QTY)
@@ -120,6 +123,8 @@ class EstimateLine(PricedLine):
     replaces = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )  # revision before
+    # the part's line that this charge goes with: it has its quantity, and the customer's word on it
+    accompanies = models.ForeignKey("self", null=True, blank=True, on_delete=models.CASCADE, related_name="charges")
 
     class Meta:
         ordering = ("position", "id")

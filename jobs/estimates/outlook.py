@@ -18,6 +18,7 @@ from jobs.learning import queries as learning
 from jobs.learning.hours import Learned
 from jobs.learning.sums import Certain, Portion
 
+from . import pricing
 from .models import Estimate, EstimateLine, LineKind
 
 HUNDRED = Decimal(100)
@@ -58,7 +59,7 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
             plan_stage = line.stage.plan_stage_id if line.stage else None
             options[option] = chances.get(plan_stage or 0, hours.chance(0, 0))
         more = 1 + percent / HUNDRED if line.kind in (LineKind.LABOUR, LineKind.PART) else Decimal(1)
-        amount = line.net * left * more
+        amount = line.net * (left if pricing.takes_discount(line) else Decimal(1)) * more
         if line.kind != LineKind.LABOUR:
             known.append(Certain(amount, option))
             continue

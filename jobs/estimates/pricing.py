@@ -17,6 +17,7 @@ from shop.kernel.totals import Adjustment, Line, Totals, Vat, compute, line_net,
 
 HOUR, LUMP = "HUR", "LS"
 LABOUR, PART, SUBLET, SUNDRY = "labour", "part", "sublet", "sundry"
+CORE = "core"  # a deposit on the old part, paid back when that is handed in
 FIXED, AS_DONE = "fixed", "as-done"
 ZERO, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
 HOUR_DECIMALS = 2  # billed hours
@@ -74,6 +75,17 @@ class StageWork:
 
 
 @dataclass(frozen=True, slots=True)
+class Charge:
+    """What is charged beside one unit of a part; `id` of the catalogue's charge."""
+
+    id: int
+    kind: str
+    text: str
+    amount: Decimal
+    tax: Tax
+
+
+@dataclass(frozen=True, slots=True)
 class PartWanted:
     """A part to be priced. `price`: per unit, None when the catalogue has none; `cost`: expected, for the quantity."""
 
@@ -87,6 +99,7 @@ class PartWanted:
     tax: Tax
     cost: Decimal | None = None
     rule: str = ""  # name of the price rule that gave the price; "": the catalogue itself
+    charges: tuple[Charge, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +122,11 @@ class Item:
     part_id: int | None = None
     cost: Decimal | None = None
     basis: dict[str, Any] = field(default_factory=dict)
+    accompanies: Item | None = None  # the part's line that a charge goes with
+
+    def values(self) -> dict[str, Any]:
+        """What a row of a document takes over as it is."""
+        return {name: getattr(self, name) for name in self.__slots__ if name != "accompanies"}
 
 
 def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
@@ -149,6 +167,19 @@ def part(wanted: PartWanted, *, pricing: str = AS_DONE) -> Item:
         tax_percent=wanted.tax.percent, pricing=pricing, stage_id=wanted.stage_id, part_id=wanted.id, cost=wanted.cost,
         basis=basis | ({"rule": wanted.rule} if source == "rule" else {}),
     )  # fmt: skip
+
+
+def charges(wanted: PartWanted, of: Item) -> list[Item]:
+    """What goes with the line `of` a part: the charges of the catalogue, in the quantity of the part."""
+    return [
+        Item(
+            kind=x.kind, text=x.text, detail=of.text, quantity=of.quantity, unit=of.unit, unit_price=x.amount,
+            tax_code=x.tax.code, tax_category=x.tax.category, tax_percent=x.tax.percent, pricing=of.pricing,
+            stage_id=of.stage_id, part_id=of.part_id, accompanies=of,
+            basis={"quantity": "with-part", "price": "charge", "part": wanted.number, "charge_id": x.id},
+        )
+        for x in wanted.charges
+    ]  # fmt: skip
 
 
 def sundries(percent: Decimal, base: Decimal, tax: Tax, currency: str, *, text: str, pricing: str = AS_DONE) -> Item:
@@ -198,21 +229,35 @@ def total(
     discount_percent: Decimal = ZERO,
     allowances: Mapping[Vat, Decimal] | None = None,
 ) -> Totals:
-    """Totals of a document. Its discount is taken off each tax rate in proportion (BG-20), unless `allowances` gives it by
-    rate. Optional lines don't count.
+    """Totals of a document. Its discount is taken off each tax rate in proportion (BG-20), core deposits apart, which are
+    paid back whole; unless `allowances` gives it by rate. Optional lines don't count.
 
     Raises BadInput, naming the line by its place among those counted.
     """
-    summands = [summand(line, currency) for line in lines if is_counted(line)]
+    counted = [line for line in lines if is_counted(line)]
+    summands = [summand(line, currency) for line in counted]
     adjustments = []
     if allowances is not None:
         adjustments = [Adjustment(amount, vat) for vat, amount in allowances.items() if amount]
     elif discount_percent:
-        sums: dict[Vat, Decimal] = {}
-        for one in summands:
-            sums[one.vat] = sums.get(one.vat, ZERO) + line_net(one, currency)
-        adjustments = [Adjustment(percent_of(s, discount_percent, currency), vat) for vat, s in sums.items()]
+        off = discounts(counted, discount_percent, currency)
+        adjustments = [Adjustment(amount, vat) for vat, amount in off.items()]
     return compute(summands, currency, adjustments=adjustments)
+
+
+def discounts(lines: Iterable[Priced], percent: Decimal, currency: str) -> dict[Vat, Decimal]:
+    """A discount on the whole of these lines by VAT rate, each rounded once. None of it is of core deposits."""
+    sums: dict[Vat, Decimal] = {}
+    for line in lines:
+        if takes_discount(line):
+            one = summand(line, currency)
+            sums[one.vat] = sums.get(one.vat, ZERO) + line_net(one, currency)
+    return {vat: percent_of(amount, percent, currency) for vat, amount in sums.items()}
+
+
+def takes_discount(line: Any) -> bool:
+    """Whether a discount on the whole document is taken off this line, too: a core deposit is paid back whole."""
+    return bool(line.kind != CORE)
 
 
 def is_counted(line: Any) -> bool:

@@ -21,6 +21,9 @@ SECTIONS: dict[str, shapes.priced.SectionKind] = {
     LineKind.PART: "parts",
     LineKind.SUBLET: "sublet",
     LineKind.SUNDRY: "sundries",
+    LineKind.FREIGHT: "freight",
+    LineKind.ENVIRONMENTAL: "environmental",
+    LineKind.CORE: "core",
 }
 KINDS: dict[str, Literal["estimate", "quotation", "additional_work"]] = {
     Estimate.Kind.ESTIMATE: "estimate",

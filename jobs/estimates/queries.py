@@ -16,7 +16,7 @@ from shop.trail.record import kind_of
 
 from . import agreed
 from .agreed import Answer
-from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine
+from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine, LineKind
 
 ZERO = Decimal(0)
 STATES = {
@@ -231,9 +231,11 @@ def limit_on(card: JobCard) -> Limit:
 
 
 def within_limit(estimate: Estimate) -> list[EstimateLine]:
-    """Lines that a limit could let go on: not optional, and never answered, in no revision."""
+    """Lines that a limit could let go on: not optional, and never answered, in no revision; a charge with its part."""
     standing = answers(estimate)
-    return [x for x in lines(estimate_id=estimate.pk) if not x.optional and standing[x.pk].line is None]
+    found = [x for x in lines(estimate_id=estimate.pk) if not x.optional and standing[x.pk].line is None]
+    named = {x.pk for x in found}
+    return [x for x in found if x.accompanies_id is None or x.accompanies_id in named]
 
 
 def removed_stages(stage_ids: Iterable[int]) -> set[int]:
@@ -258,7 +260,7 @@ def history(estimate: Estimate) -> QuerySet[TrailRow]:
 
 def margin(rows: Iterable[EstimateLine]) -> tuple[Decimal, Decimal] | None:
     """(net, cost) of the lines whose cost is known; None when none is. Owner only."""
-    known = [x for x in rows if x.cost is not None and not x.optional]
+    known = [x for x in rows if x.cost is not None and not x.optional and x.kind != LineKind.CORE]
     if not known:
         return None
     return sum((x.net for x in known), Decimal(0)), sum((x.cost or Decimal(0) for x in known), Decimal(0))

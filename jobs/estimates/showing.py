@@ -105,8 +105,8 @@ class Margin:
 
 
 def margin(lines: Iterable[Any], currency: str) -> Margin:
-    """Of the lines whose cost is known; how many aren't. Owner only."""
-    counted = [x for x in lines if pricing.is_counted(x)]
+    """Of the lines whose cost is known; how many aren't. A core deposit is no earning. Owner only."""
+    counted = [x for x in lines if pricing.is_counted(x) and x.kind != LineKind.CORE]
     known = [x for x in counted if x.cost is not None]
     net, cost = sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0))
     return Margin(net, cost, len(counted) - len(known), explaining.margin(net, cost, currency))

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from jobs.estimates.pricing import FIXED, LABOUR, PART, SUBLET, SUNDRY, share_out
+from jobs.estimates.pricing import FIXED, LABOUR, PART, share_out
 
 ZERO = Decimal(0)
 UNAGREED, NOT_DONE, NOT_CHARGED = "never-agreed", "not-done", "not-chargeable"
@@ -31,6 +31,8 @@ class AgreedLine:
     billed: bool  # it stands on an invoice already
     percent: bool = False  # sundries as a percentage of what is billed
     text: str = ""
+    of: int | None = None  # the part's line that this charge goes with
+    done: Decimal = ZERO  # of it, what stands on invoices already
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,7 @@ class Bill:
     stage: int | None = None
     part: int | None = None
     why: str = ""
+    of: int | None = None  # of a charge: the part's line that it goes with
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +101,11 @@ def bill(
     for line in lines:
         facts = stages.get(line.stage) if line.stage is not None else None
         begun = facts.begun if facts else True
-        if not line.accepted:
+        if not line.accepted or line.of is not None:
             continue
         if line.percent and line.pricing != FIXED:
             continue
-        if line.pricing == FIXED or line.kind in (SUBLET, SUNDRY):
+        if line.pricing == FIXED or line.kind not in (LABOUR, PART):
             if line.billed:
                 continue
             if begun:
@@ -115,12 +118,38 @@ def bill(
             found.bills.append(Bill(line.kind, quantity, line.key, line.stage, line.part))
         elif not line.billed:
             found.left_out.append(_not_done(line, line.quantity))
+    found.bills += _charges(found.bills, yes)
     _leftovers(found, lines, stages, left_hours, left_parts, names)
     if any(b.kind in (LABOUR, PART) for b in found.bills):
         found.bills += [
             Bill(x.kind, x.quantity, x.key, x.stage, x.part) for x in yes if x.percent and x.pricing != FIXED
         ]
     return found
+
+
+def _charges(bills: Sequence[Bill], yes: Sequence[AgreedLine]) -> list[Bill]:
+    """What was agreed beside the parts that are billed: as it stands for an agreed price, else for each that is billed now and
+    has not been charged for yet."""
+    parts = {x.key: x for x in yes if x.kind == PART}
+    found = []
+    for b in bills:
+        for line in yes:
+            if b.line is None or line.of != b.line:
+                continue
+            whole = parts[b.line].done + b.quantity
+            if line.pricing == FIXED:
+                quantity = ZERO if line.billed else line.quantity
+            else:
+                quantity = beside(b.quantity, whole, line.done)
+            if quantity > 0:
+                found.append(Bill(line.kind, quantity, line.key, line.stage, line.part, of=b.line))
+    return found
+
+
+def beside(now: Decimal, whole: Decimal, charged: Decimal) -> Decimal:
+    """How many times a charge goes with a part that is billed `now`, and `whole` with what was billed before, of which
+    `charged` were charged for."""
+    return max(ZERO, min(now, whole - charged))
 
 
 def _unbilled(

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from jobs.estimates.pricing import Priced, summand, total
+from jobs.estimates.pricing import Priced, discounts, total
 from shop.kernel.money import Money, split
-from shop.kernel.totals import Vat, line_net, percent_of, vat_on
+from shop.kernel.totals import Vat, percent_of, vat_on
 
 ZERO = Decimal(0)
 
@@ -47,11 +47,7 @@ def percent(of: Decimal, rate: Decimal, currency: str) -> Decimal:
 
 def allowances(lines: Iterable[Priced], rate: Decimal, currency: str) -> dict[Vat, Decimal]:
     """The document's discount by VAT rate. It is taken off what is charged, not off what deposits already charged."""
-    sums: dict[Vat, Decimal] = {}
-    for line in lines:
-        one = summand(line, currency)
-        sums[one.vat] = sums.get(one.vat, ZERO) + line_net(one, currency)
-    return {vat: percent_of(amount, rate, currency) for vat, amount in sums.items()} if rate else {}
+    return discounts(lines, rate, currency) if rate else {}
 
 
 def take(left: Sequence[Share], lines: Sequence[Priced], rate: Decimal, currency: str) -> list[Share]:

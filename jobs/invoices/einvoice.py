@@ -151,12 +151,12 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
         found |= {"BT-81": TRANSFER[invoice.currency == "EUR"], "BT-83": invoice.number, "BT-84": seller["iban"]}
         if seller["bic"]:
             found["BT-86"] = seller["bic"]
-    taken: dict[tuple[str, Decimal], Decimal] = {}
+    apart: dict[tuple[str, Decimal], Decimal] = {}
     for x in lines:
-        if x.deducts_id:
+        if x.deducts_id or not pricing.takes_discount(x):
             vat = (x.tax_category, x.tax_percent)
-            taken[vat] = taken.get(vat, Decimal(0)) + x.net
-    allowances = [_discount(g, invoice, taken) for g in invoice.tax_groups if Decimal(g["discount"])]
+            apart[vat] = apart.get(vat, Decimal(0)) + x.net
+    allowances = [_discount(g, invoice, apart) for g in invoice.tax_groups if Decimal(g["discount"])]
     if allowances:
         found["BG-20"] = allowances
         found["BT-107"] = _amount(invoice.sum_net - invoice.total_net, invoice)
@@ -231,9 +231,9 @@ def _breakdown(group: dict[str, str], invoice: Invoice) -> dict[str, Any]:
     return found
 
 
-def _discount(group: dict[str, str], invoice: Invoice, taken: Mapping[tuple[str, Decimal], Decimal]) -> dict[str, Any]:
-    """`taken`: deposits by VAT rate, below zero; the discount isn't of them."""
-    of = Decimal(group["lines"]) - taken.get((group["category"], Decimal(group["percent"])), Decimal(0))
+def _discount(group: dict[str, str], invoice: Invoice, apart: Mapping[tuple[str, Decimal], Decimal]) -> dict[str, Any]:
+    """`apart`: by VAT rate what the discount isn't of: deposits that are taken off, below zero, and core deposits."""
+    of = Decimal(group["lines"]) - apart.get((group["category"], Decimal(group["percent"])), Decimal(0))
     found = {
         "amount": _amount(Decimal(group["discount"]), invoice),
         "reason": invoice.discount_reason,

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
 from inventory.parts.models import Part
 from jobs.cards.models import JobCard, Stage
 from jobs.draws import queries as draws
-from jobs.estimates import pricing
+from jobs.estimates import charging, pricing
 from jobs.estimates import queries as estimates
 from jobs.estimates.gathering import Prices
 from jobs.estimates.models import EstimateLine, LineKind
 from jobs.estimates.pricing import Item
 from jobs.estimates.queries import Agreed
 from jobs.timebook import queries as timebook
+from shop.kernel.decimals import plain
 from shop.kernel.rounding import round_to
 from shop.kernel.totals import Vat
 from shop.ui.formats import qty
@@ -38,6 +39,7 @@ class Job:
     parts: dict[int, Part]
     hour_costs: dict[int, Decimal]  # average cost of an hour, by stage
     part_costs: dict[tuple[int, int], Decimal]  # of one unit
+    before: queries.Billed
 
     def unit(self, left: billing.LeftOut) -> str:
         """What the quantity of something left out is counted in."""
@@ -67,7 +69,7 @@ def job(card: JobCard) -> Job:
     }
     parts = Part.objects.in_bulk({row["part_id"] for row in used})
     result = billing.bill(
-        [_agreed_line(a, before.estimate_lines) for a in agreed],
+        [_agreed_line(a, before) for a in agreed],
         facts,
         booked,
         {(row["stage_id"], row["part_id"]): row["quantity"] for row in used},
@@ -78,7 +80,7 @@ def job(card: JobCard) -> Job:
     unit_costs = {
         (row["stage_id"], row["part_id"]): row["cost"] / row["quantity"] for row in used if row["quantity"] > 0
     }
-    return Job(result, {a.line.pk: a for a in agreed}, stages, parts, hour_costs, unit_costs)
+    return Job(result, {a.line.pk: a for a in agreed}, stages, parts, hour_costs, unit_costs, before)
 
 
 def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decimal]]:
@@ -98,12 +100,13 @@ def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decim
     return booked, costs
 
 
-def _agreed_line(a: Agreed, billed: frozenset[int]) -> AgreedLine:
+def _agreed_line(a: Agreed, before: queries.Billed) -> AgreedLine:
     at = a.at_price or a.line
     return AgreedLine(
         key=a.line.pk, kind=at.kind, pricing=_pricing(a, at), quantity=at.quantity, stage=at.stage_id, part=at.part_id,
         accepted=a.at_price is not None, declined=a.answer.line is not None and not a.answer.accepted,
-        billed=bool(a.family & billed), percent=at.basis.get("price") == "percent", text=at.text,
+        billed=bool(a.family & before.estimate_lines), percent=at.basis.get("price") == "percent", text=at.text,
+        of=a.line.accompanies_id, done=sum((before.by_line.get(pk, ZERO) for pk in a.family), ZERO),
     )  # fmt: skip
 
 
@@ -112,46 +115,76 @@ def _pricing(a: Agreed, at: EstimateLine) -> str:
     return pricing.FIXED if a.capped else at.pricing
 
 
-def item(bill: Bill, job: Job, prices: Prices) -> tuple[Item, EstimateLine | None]:
-    """The priced line for one bill, and the estimate line it was agreed by."""
-    if bill.line is None:
-        return _not_estimated(bill, job, prices), None
+Priced = tuple[Item, EstimateLine | None]
+
+
+def items(bills: Iterable[Bill], job: Job, prices: Prices) -> list[Priced]:
+    """The priced lines for these bills, charges after the part that they go with, each with the estimate line it was agreed
+    by."""
+    found: list[Priced] = []
+    parts: dict[int | None, Item] = {}
+    for bill in bills:
+        if bill.line is None:
+            found += [(x, None) for x in _not_estimated(bill, job, prices)]
+            continue
+        priced = _agreed_item(bill, job, prices, parts.get(bill.of))
+        if bill.of is None:
+            parts[bill.line] = priced[0]
+        found.append(priced)
+    return found
+
+
+def _agreed_item(bill: Bill, job: Job, prices: Prices, of: Item | None) -> Priced:
+    """`of`: the line of the part that a charge goes with."""
+    assert bill.line is not None  # noqa: S101 - what is on no estimate is priced apart
     agreed = job.agreed[bill.line]
     at = agreed.at_price
     assert at is not None  # noqa: S101 - only accepted lines are billed
     how_priced = _pricing(agreed, at)
     tax = prices.tax(at.tax_code)  # of today: a rate may have changed since it was agreed
-    how = {"labour": "booked", "part": "used"}.get(at.kind, "agreed") if how_priced != pricing.FIXED else "agreed"
+    how = {"labour": "booked", "part": "used"}.get(at.kind, "with-part" if of else "agreed")
+    if how_priced == pricing.FIXED:
+        how = "agreed"
     basis: dict[str, Any] = {
         "quantity": how,
         "price": "agreed",
         "agreed": estimates.ref(at.estimate).replace("estimate ", "", 1),
-        **{k: at.basis[k] for k in ("part_number", "stage") if k in at.basis},
+        **{k: at.basis[k] for k in ("part_number", "stage", "part", "charge_id") if k in at.basis},
     }
     if at.basis.get("price") == "percent" and how_priced != pricing.FIXED:
         basis |= {"quantity": "lump", "price": "percent", "percent": at.basis["percent"], "base": "0"}
-    elif bill.quantity != at.quantity:
+    elif bill.quantity != at.quantity and of is None:
         basis["estimated"] = qty(at.quantity, at.unit)
+    if of is not None and bill.quantity != of.quantity:
+        basis["less"] = plain(of.quantity - bill.quantity)
     return Item(
         kind=at.kind, text=at.text, detail=at.detail, quantity=bill.quantity, unit=at.unit, unit_price=at.unit_price,
         tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent,
         discount_percent=at.discount_percent, discount_reason=at.discount_reason, pricing=how_priced,
-        stage_id=at.stage_id, part_id=at.part_id, cost=_cost(bill, job), basis=basis,
+        stage_id=at.stage_id, part_id=at.part_id, cost=_cost(bill, job), basis=basis, accompanies=of,
     ), at  # fmt: skip
 
 
-def _not_estimated(bill: Bill, job: Job, prices: Prices) -> Item:
+def _not_estimated(bill: Bill, job: Job, prices: Prices) -> list[Item]:
+    """The line, and what the catalogue charges beside a part."""
     assert bill.stage is not None  # noqa: S101 - hours and draws name their stage
     stage = job.stages[bill.stage]
-    if bill.part is not None:
-        found = pricing.part(prices.part(job.parts[bill.part], bill.stage, bill.quantity))
-        quantity = "used"
-    else:
+    if bill.part is None:
         found = pricing.labour(prices.stage(stage, bill.quantity, done=True), prices.tax())
-        quantity = "booked"
-    basis = found.basis | {"quantity": quantity, "why": bill.why}
-    values = {name: getattr(found, name) for name in found.__slots__} | {"basis": basis, "cost": _cost(bill, job)}
-    return Item(**values)
+        basis = found.basis | {"quantity": "booked", "why": bill.why}
+        return [replace(found, basis=basis, cost=_cost(bill, job))]
+    wanted = prices.part(job.parts[bill.part], bill.stage, bill.quantity)
+    found = pricing.part(wanted)
+    found = replace(found, basis=found.basis | {"quantity": "used", "why": bill.why}, cost=_cost(bill, job))
+    whole = job.before.parts.get((bill.stage, bill.part), ZERO) + bill.quantity
+    lines = [found]
+    for charge in pricing.charges(wanted, found):
+        charged = job.before.charges.get((bill.stage, charge.basis["charge_id"]), ZERO)
+        quantity = billing.beside(bill.quantity, whole, charged)
+        less = {"less": plain(bill.quantity - quantity)} if quantity != bill.quantity else {}
+        if quantity > 0:
+            lines.append(replace(charge, quantity=quantity, basis=charge.basis | {"why": bill.why} | less))
+    return lines
 
 
 def _cost(bill: Bill, job: Job) -> Decimal | None:
@@ -165,9 +198,17 @@ def _cost(bill: Bill, job: Job) -> Decimal | None:
     return None
 
 
-def row(invoice: Any, position: int, item: Item, at: EstimateLine | None, **more: Any) -> InvoiceLine:
-    values = {name: getattr(item, name) for name in item.__slots__}
-    return InvoiceLine(invoice=invoice, position=position, net=0, estimate_line=at, **values, **more)
+def rows(
+    invoice: Any, after: int, priced: Sequence[Priced], *, of: InvoiceLine | None = None, **more: Any
+) -> list[InvoiceLine]:
+    """Unsaved lines of a draft, numbered on; charges name the line of their part, which is `of` or among them."""
+    found = [
+        InvoiceLine(invoice=invoice, position=n, net=0, estimate_line=at, accompanies=of, **item.values(), **more)
+        for n, (item, at) in enumerate(priced, start=after + 1)
+    ]
+    if of is None:
+        charging.put_together([item for item, _ in priced], found)
+    return found
 
 
 def lump(

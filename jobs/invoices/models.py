@@ -77,6 +77,8 @@ class InvoiceLine(PricedLine):
     deducts = models.ForeignKey(Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="deducted_by")
     credits_line = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
 
+    # the part's line that this charge goes with: it follows its quantity
+    accompanies = models.ForeignKey("self", null=True, blank=True, on_delete=models.CASCADE, related_name="charges")
     pricing = models.CharField(max_length=8, choices=EstimateLine.Pricing.choices, default=EstimateLine.Pricing.AS_DONE)
     not_agreed = models.CharField(max_length=200, blank=True)  # the owner's reason to charge what was never agreed
 

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from jobs.cards.models import JobCard, Stage
 from jobs.estimates import queries as estimates
 from jobs.estimates.models import Estimate, LineKind
+from jobs.estimates.pricing import takes_discount
 from jobs.learning import queries as learning
 from jobs.learning.hours import Learned
 from jobs.timebook import queries as timebook
@@ -103,7 +104,8 @@ def _quoted(card_id: int, currency: str) -> tuple[dict[int | None, Decimal], dic
         net[line.stage_id] += line.net
         if line.kind == LineKind.LABOUR and line.unit == HOUR:
             hours[line.stage_id] += line.quantity
-        of[line.estimate_id] = (line.estimate, of.get(line.estimate_id, (line.estimate, ZERO))[1] + line.net)
+        if takes_discount(line):
+            of[line.estimate_id] = (line.estimate, of.get(line.estimate_id, (line.estimate, ZERO))[1] + line.net)
     off = sum((percent_of(whole, e.discount_percent, currency) for e, whole in of.values() if e.discount_percent), ZERO)
     return hours, net, off
 

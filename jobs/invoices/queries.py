@@ -251,6 +251,10 @@ class Billed:
     estimate_lines: frozenset[int]
     hours: dict[int, Decimal]  # by stage
     parts: dict[tuple[int | None, int], Decimal]  # by stage and part
+    by_line: dict[int, Decimal]  # quantity, by line of an estimate
+    charges: dict[
+        tuple[int | None, int], Decimal
+    ]  # quantity of what the catalogue charges beside parts, by stage and charge
 
 
 def billed(card_id: int) -> Billed:
@@ -261,20 +265,25 @@ def billed(card_id: int) -> Billed:
     named: set[int] = set()
     hours: dict[int, Decimal] = defaultdict(Decimal)
     parts: dict[tuple[int | None, int], Decimal] = defaultdict(Decimal)
+    by_line: dict[int, Decimal] = defaultdict(Decimal)
+    charges: dict[tuple[int | None, int], Decimal] = defaultdict(Decimal)
     charged = rows.filter(credits_line__isnull=True).values_list(
-        "pk", "kind", "quantity", "stage_id", "part_id", "estimate_line_id"
+        "pk", "kind", "quantity", "stage_id", "part_id", "estimate_line_id", "basis__charge_id"
     )
-    for pk, kind, quantity, stage, part, estimate_line in charged:
+    for pk, kind, quantity, stage, part, estimate_line, charge in charged:
         left = quantity - taken_back[pk]
         if left <= 0:
             continue
         if estimate_line:
             named.add(estimate_line)
+            by_line[estimate_line] += left
+        if charge:
+            charges[stage, charge] += left
         if kind == "labour" and stage:
             hours[stage] += left
         if kind == "part" and part:
             parts[stage, part] += left
-    return Billed(frozenset(named), dict(hours), dict(parts))
+    return Billed(frozenset(named), dict(hours), dict(parts), dict(by_line), dict(charges))
 
 
 @dataclass(frozen=True)

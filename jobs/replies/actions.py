@@ -10,7 +10,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from jobs.estimates import actions as estimates
-from jobs.estimates import printing
+from jobs.estimates import charging, printing
 from jobs.estimates.models import Estimate
 from shop.documents import actions as documents
 from shop.documents.models import Attachment
@@ -142,6 +142,8 @@ def answer(
     if not tokens.same(estimates.fingerprint(estimate), row.document_hash):
         raise Refused("This document is not the one the link was made for.", code="not-the-document")
     words = queries.words(estimate)
+    lines = queries.lines(estimate)
+    answers = charging.with_charges(answers, {x.pk: x.accompanies_id for x in lines})
     settled = [line for line in answers if words.get(line, "open") != "open"]
     if settled or queries.last_word(estimate) != seen:
         raise Refused("Meanwhile another answer was recorded. Look at it, then answer what is left.", code="answered")
@@ -154,7 +156,7 @@ def answer(
         drawn = documents.keep_signature(estimate, signature, title[:160], root=estimate.card)
     reply = Reply.objects.create(
         link=row, go_ahead=said, once=once, answered_at=said.recorded_at, address=address, pdf_sha256=row.pdf_sha256,
-        wording=showing.wording(estimate, queries.lines(estimate), answers), signature=drawn,
+        wording=showing.wording(estimate, lines, answers), signature=drawn,
     )  # fmt: skip
     record(
         None, "link.answered", row, root=estimate.card, number=estimate.number, said_by=said.said_by, address=address or "",

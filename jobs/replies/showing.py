@@ -31,6 +31,8 @@ class Line:
     """What was said to it, in words; "" while it is open."""
     chosen: str
     """yes, no or open: what a page sent back with a mistake had."""
+    asked: bool = True
+    """Not for a charge, which goes with its part."""
 
 
 @dataclass(frozen=True)
@@ -97,11 +99,12 @@ def sections(
     def line(row: EstimateLine) -> Line:
         notes = [words["firm"]] if row.pricing == EstimateLine.Pricing.FIXED and estimate.kind == "estimate" else []
         notes += [words["optional"]] if row.optional else []
+        notes += [words["with-part"]] if row.accompanies_id else []
         notes += [words[f"before-{before[row.pk]}"]] if row.pk in before and said.get(row.pk, "open") == "open" else []
         word = said.get(row.pk, "open")
         return Line(
             row.pk, row.text, row.detail, f"{form.quantity(row.quantity)} {text['units'].get(row.unit, row.unit)}",
-            money(row.net, estimate), tuple(notes), "" if word == "open" else words[word], chosen.get(row.pk, "open"),
+            money(row.net, estimate), tuple(notes), "" if word == "open" else words[word], chosen.get(row.pk, "open"), row.accompanies_id is None,
         )  # fmt: skip
 
     printed = printing.sections(lines, estimate.currency)

@@ -31,6 +31,7 @@ _EN = {
     "before-declined": "You said no to this in the revision before.",
     "firm": "at a firm price",
     "optional": "optional, not in the total",
+    "with-part": "goes with the part, with the same answer",
     "answer": "Your answer",
     "kind-estimate": "An estimate: what we expect it to cost. What is not marked as firm we charge by hours and parts at these "
     "prices, and we ask before going beyond it.",
@@ -88,6 +89,7 @@ _DE = {
     "before-declined": "In der Fassung davor haben Sie nein gesagt.",
     "firm": "zum Festpreis",
     "optional": "wahlweise, nicht in der Summe",
+    "with-part": "gehört zum Teil und teilt dessen Antwort",
     "answer": "Ihre Antwort",
     "kind-estimate": "Ein Kostenvoranschlag: was wir als Kosten erwarten. Was nicht als fest bezeichnet ist, berechnen wir nach "
     "Stunden und Teilen zu diesen Preisen, und wir fragen, bevor wir darüber hinausgehen.",

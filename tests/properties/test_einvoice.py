@@ -30,9 +30,9 @@ FEW = settings(
 )
 
 
-def documents(owner, lines, percent: D, deposit: D, credited: int) -> list[Invoice]:
+def documents(owner, lines, percent: D, deposit: D, credited: int, core: bool) -> list[Invoice]:
     """An invoice of these lines; with a deposit invoice that is paid and taken off it, and a credit note over some quarters of
-    its first line or over all of it."""
+    its first line or over all of it, or over one core whose deposit goes back."""
     quote.shop(owner)
     customer = quote.customer()
     found = []
@@ -47,19 +47,24 @@ def documents(owner, lines, percent: D, deposit: D, credited: int) -> list[Invoi
     draft = actions.draft_invoice(by=owner, customer_id=customer.pk)
     for n, values in enumerate(lines):
         why = {"discount_reason": "Because"} if values["discount_percent"] else {}
-        actions.add_line(draft.pk, None, by=owner, text=f"Thing {n}", **values, **why)
+        values = {"text": f"Thing {n}"} | values
+        actions.add_line(draft.pk, None, by=owner, **values, **why)
     if percent:
         actions.edit_invoice(draft.pk, None, by=owner, discount_percent=percent, discount_reason="Old customer")
     if deposit:
         actions.take_off_deposits(draft.pk, None, by=owner)
     found.append(actions.issue_invoice(draft.pk, None, by=owner))
+    invoice = found[-1]
+    if core and not deposit:
+        back = {invoice.lines.get(text="Dear core").pk: D(1)}
+        found.append(actions.credit_note(invoice.pk, by=owner, reason="Old part handed in", quantities=back))
     if credited and not deposit:
-        first = found[-1].lines.order_by("position").first()
+        first = invoice.lines.order_by("position").first()
         step = D(1) if first.quantity == first.quantity.to_integral_value() else D("0.001")  # a piece isn't halved
         some = {} if credited == 4 else {first.pk: (first.quantity * credited / 4).quantize(step, ROUND_DOWN)}
         if credited == 4 or some[first.pk]:
             more = {"quantities": some} if some else {}
-            found.append(actions.credit_note(found[-1].pk, by=owner, reason="Some of it", **more))
+            found.append(actions.credit_note(invoice.pk, by=owner, reason="Some of it", **more))
     return [Invoice.objects.get(pk=x.pk) for x in found]
 
 
@@ -69,8 +74,9 @@ def documents(owner, lines, percent: D, deposit: D, credited: int) -> list[Invoi
     percent=st.one_of(st.just(D(0)), places(2, 3)),
     deposit=st.sampled_from([D(0), D("0.03"), D("7.77")]),
     credited=st.integers(0, 4),
+    core=st.booleans(),
 )
-def test_page_pdf_api_and_both_files_state_the_same(owner, lines, percent, deposit, credited):
+def test_page_pdf_api_and_both_files_state_the_same(owner, lines, percent, deposit, credited, core):
     dear = {
         "kind": "part",
         "quantity": D(3),
@@ -81,7 +87,8 @@ def test_page_pdf_api_and_both_files_state_the_same(owner, lines, percent, depos
     }
     api, browser = Api(owner), Client()
     browser.force_login(owner)
-    for row in documents(owner, [*lines, dear], percent if not deposit else D(0), deposit, credited):
+    cores = dear | {"kind": "core", "text": "Dear core", "quantity": D(2), "unit_price": D("17.325")}
+    for row in documents(owner, [*lines, dear, cores], percent if not deposit else D(0), deposit, credited, core):
         stored = list(row.lines.all())
         groups = {(g["category"], D(g["percent"])): (D(g["base"]), D(g["tax"])) for g in row.tax_groups}
         for write in (einvoice.cii, einvoice.ubl):

@@ -35,7 +35,7 @@ def places(whole: int, decimals: int):
 LINES = st.lists(
     st.fixed_dictionaries(
         {
-            "kind": st.sampled_from(["labour", "part", "sublet", "sundry"]),
+            "kind": st.sampled_from(["labour", "part", "sublet", "sundry", "freight", "environmental", "core"]),
             "quantity": places(2, 3).map(lambda q: q + D("0.001")),
             "unit": st.sampled_from(["LTR", "HUR", "KGM"]),
             "unit_price": places(3, 6),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from .charges import PartCharges
 from .kits import KitParts
 from .links import Alternatives, Barcodes, Replacements
 from .packages import Packages
@@ -18,4 +19,5 @@ def register(router: Any) -> None:
     router.register("alternatives", Alternatives, basename="alternatives")
     router.register("packages", Packages, basename="packages")
     router.register("kit-parts", KitParts, basename="kit-parts")
+    router.register("part-charges", PartCharges, basename="part-charges")
     router.register("price-rules", PriceRules, basename="price-rules")

@@ -58,7 +58,7 @@ def part(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "part": row, "currency": profile().currency, "unit": unit(row.unit), "instead": queries.instead(row),
         "packages": queries.packages(part_id=pk), "price": queries.prices([row])[pk],
-        "contents": queries.kit_parts(kit_id=pk), "kits": queries.kit_parts(part_id=pk),
+        "charges": queries.charges(part_id=pk), "contents": queries.kit_parts(kit_id=pk), "kits": queries.kit_parts(part_id=pk),
     }  # fmt: skip
     return render(request, "inventory_parts/part.html", context)
 

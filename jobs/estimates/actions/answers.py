@@ -17,7 +17,7 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .. import agreed, queries
+from .. import agreed, charging, queries
 from ..models import Estimate, GoAhead, GoAheadLine, LineKind
 from .drafting import called
 from .issuing import fingerprint
@@ -69,6 +69,7 @@ def record_go_ahead(
             code="unknown-line",
             fields={"answers": ["names lines that aren't on this document"]},
         )
+    answers = charging.with_charges(answers, {line.pk: line.accompanies_id for line in lines})
     if not answers:
         raise field_error("answers", "Say yes or no to at least one line.", code="no-answers")
     row = GoAhead.objects.create(

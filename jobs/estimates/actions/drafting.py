@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -17,7 +17,7 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
 
-from .. import entries, gathering, parties, pricing
+from .. import charging, entries, gathering, parties, pricing
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
 from ..models import OPEN, OPEN_LINES, Estimate, EstimateLine, LineKind
@@ -56,9 +56,9 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
         skip = frozenset(named.values_list("stage_id", flat=True))
     firm = pricing.FIXED if kind == Estimate.Kind.QUOTATION else pricing.AS_DONE
     items = gathering.items_of(card.pk, pricing_of_lines=firm, skip_stages=skip, prices=prices)
-    lines = [_row(estimate, n, item) for n, item in enumerate(in_order(items), start=1)]
+    lines = _rows(estimate, in_order(items), after=0)
     _put_figures(estimate, lines, prices)
-    EstimateLine.objects.bulk_create(lines)
+    charging.keep(lines)
     estimate.save(update_fields=TOTALS)
     record(by, "estimate.drafted", estimate, root=card, kind=kind, lines=len(lines))
     return estimate
@@ -82,8 +82,9 @@ def add_line(estimate_id: int, expect: int | None, *, by: Person, **values: Any)
     """Add a line to a draft: kind, text, quantity, unit, unit_price; also detail, discount_percent and _reason, tax_code,
     pricing, optional, stage_id, part_id, cost, and markup (percent on `cost`, instead of unit_price).
 
-    A `part_id` alone is enough: text, unit, price and tax come from the catalogue. Raises NotFound, Stale, BadInput,
-    Refused (not a draft, too many lines), NotAllowed (a discount without the right).
+    A `part_id` alone is enough: text, unit, price and tax come from the catalogue. A part's charges come with it, as lines of
+    their own. Raises NotFound, Stale, BadInput, Refused (not a draft, too many lines), NotAllowed (a discount without the
+    right).
     """
     estimate = lock_draft(estimate_id, expect)
     lines = list(estimate.lines.all())
@@ -94,9 +95,20 @@ def add_line(estimate_id: int, expect: int | None, *, by: Person, **values: Any)
     _take_values(line, values, by, prices)
     if not line.text:
         raise field_error("text", "Say what the line is for.", code="blank")
-    _settle(estimate, [*lines, line], prices, changed=line)
-    record(by, "estimate.line-added", line, root=estimate.card, text=line.text, net=str(line.net))
+    new = [line, *_charges(line, prices)]
+    _settle(estimate, [*lines, *new], prices, changed=new)
+    for one in new:
+        record(by, "estimate.line-added", one, root=estimate.card, text=one.text, net=str(one.net))
     return line
+
+
+def _charges(line: EstimateLine, prices: Prices) -> list[EstimateLine]:
+    """Unsaved lines of what goes with a new line of a part."""
+    if line.part is None or line.kind != LineKind.PART:
+        return []
+    wanted = prices.part(line.part, line.stage_id, line.quantity)
+    of = pricing.part(wanted, pricing=line.pricing)
+    return _rows(line.estimate, pricing.charges(wanted, of), after=line.position, of=line)
 
 
 @writes
@@ -106,7 +118,7 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, **values: Any) ->
     before = {k: getattr(line, k) for k in values if hasattr(line, k)}
     prices = Prices()
     _take_values(line, values, by, prices)
-    _settle(estimate, lines, prices, changed=line)
+    _settle(estimate, lines, prices, changed=[line])
     record(
         by, "estimate.line-changed", line, root=estimate.card, text=line.text,
         changed={k: [str(a), str(b)] for k, (a, b) in changes(before, {k: getattr(line, k) for k in before}).items()},
@@ -116,11 +128,13 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, **values: Any) ->
 
 @writes
 def remove_line(line_id: int, expect: int | None, *, by: Person) -> Estimate:
-    """Take a line off a draft."""
+    """Take a line off a draft, a part's line with its charges. A charge can go by itself: this customer isn't charged it."""
     estimate, line, lines = lock_line(line_id, expect)
-    record(by, "estimate.line-removed", line, root=estimate.card, text=line.text, net=str(line.net))
+    gone = [line, *(x for x in lines if x.accompanies_id == line.pk)]
+    for one in gone:
+        record(by, "estimate.line-removed", one, root=estimate.card, text=one.text, net=str(one.net))
     line.delete()
-    _settle(estimate, [x for x in lines if x is not line], Prices())
+    _settle(estimate, [x for x in lines if x not in gone], Prices())
     return estimate
 
 
@@ -213,6 +227,7 @@ def called(estimate: Estimate) -> str:
     return f"{word} {estimate.number} revision {estimate.revision}" if estimate.number else f"The draft {word.lower()}"
 
 
+MOVED = ("position", "net", "unit_price", *charging.FOLLOWED)
 ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 
 
@@ -221,9 +236,15 @@ def in_order(items: Iterable[Any]) -> list[Any]:
     return sorted(items, key=lambda x: ORDER[x.kind])
 
 
-def _row(estimate: Estimate, position: int, item: Item) -> EstimateLine:
-    values = {name: getattr(item, name) for name in item.__slots__}
-    return EstimateLine(estimate=estimate, position=position, net=0, **values)
+def _rows(estimate: Estimate, items: list[Item], *, after: int, of: EstimateLine | None = None) -> list[EstimateLine]:
+    """Unsaved lines, numbered on; charges name the line of their part, which is `of` or among them."""
+    rows = [
+        EstimateLine(estimate=estimate, position=n, net=0, accompanies=of, **item.values())
+        for n, item in enumerate(items, start=after + 1)
+    ]
+    if of is None:
+        charging.put_together(items, rows)
+    return rows
 
 
 def _take_values(line: EstimateLine, values: dict[str, Any], by: Person, prices: Prices) -> None:
@@ -239,6 +260,7 @@ def _take_values(line: EstimateLine, values: dict[str, Any], by: Person, prices:
         basis = given.pop("basis", {})
     markup = given.pop("markup", None)
     given = entries.checked(given, None if new else line)
+    charging.refuse_apart(line, given)
     if given.get("discount_percent", line.discount_percent) != line.discount_percent:
         require(by, "estimates.discount")
     if markup is not None:
@@ -298,18 +320,20 @@ def _same_card(stage_id: int, estimate: Estimate) -> None:
 
 
 def _settle(
-    estimate: Estimate, lines: list[EstimateLine], prices: Prices, *more: str, changed: EstimateLine | None = None
+    estimate: Estimate, lines: list[EstimateLine], prices: Prices, *more: str, changed: Sequence[EstimateLine] = ()
 ) -> None:
-    """Order, price and sum a draft anew; save what moved and raise its version."""
+    """Order, price and sum a draft anew, charges as their parts; save what moved and raise its version. `changed` are saved
+    in their order."""
     lines = in_order(lines)
-    before = {line.pk: (line.position, line.net, line.unit_price) for line in lines}
+    before = {line.pk: [getattr(line, name) for name in MOVED] for line in lines}
+    charging.follow(lines)
     for n, line in enumerate(lines, start=1):
         line.position = n
     _put_figures(estimate, lines, prices)
-    if changed:
-        changed.save()
-    moved = [x for x in lines if x is not changed and before[x.pk] != (x.position, x.net, x.unit_price)]
-    EstimateLine.objects.bulk_update(moved, ["position", "net", "unit_price", "basis"], batch_size=100)
+    for line in changed:
+        line.save()
+    moved = [x for x in lines if x not in changed and before[x.pk] != [getattr(x, name) for name in MOVED]]
+    EstimateLine.objects.bulk_update(moved, [*MOVED, "basis"], batch_size=100)
     save_next(estimate, **{name: getattr(estimate, name) for name in (*TOTALS, *more)})
 
 

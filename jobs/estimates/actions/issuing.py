@@ -21,14 +21,16 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import gathering, outlook, parties, queries
+from .. import charging, gathering, outlook, parties, queries
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
 from ..models import Estimate, EstimateLine, LineKind
 from .drafting import called, lock_draft, refuse_second
 
 LONGEST = 2 * 366  # days a price may be held
-COPIED = [f.attname for f in EstimateLine._meta.concrete_fields if f.name not in ("id", "estimate", "replaces")]
+COPIED = [
+    f.attname for f in EstimateLine._meta.concrete_fields if f.name not in ("id", "estimate", "replaces", "accompanies")
+]
 
 
 @writes
@@ -142,13 +144,17 @@ def new_revision(estimate_id: int, *, by: Person) -> Estimate:
         discount_percent=old.discount_percent, discount_reason=old.discount_reason,
     )  # fmt: skip
     prices = Prices()
-    lines = []
+    lines, by_id = [], {}
     for row in old.lines.all():
         line = EstimateLine(estimate=draft, replaces=row, **{name: getattr(row, name) for name in COPIED})
         lines.append(line)
+        by_id[row.pk] = line
+    for line in lines:
+        if line.replaces and line.replaces.accompanies_id:
+            line.accompanies = by_id[line.replaces.accompanies_id]
     gathering.apply_taxes(lines, prices)
     reckon(draft, lines, gathering.reasons((x.tax_code for x in lines), prices))
-    EstimateLine.objects.bulk_create(lines)
+    charging.keep(lines)
     draft.save(update_fields=TOTALS)
     record(by, "estimate.revised", draft, root=card, number=draft.number, revision=draft.revision)
     return draft

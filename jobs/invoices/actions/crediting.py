@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from jobs.estimates.figures import TOTALS, reckon
-from jobs.estimates.pricing import ZERO, net
+from jobs.estimates.pricing import ZERO, discounts, net, takes_discount
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, plain
 from shop.kernel.errors import BadInput, Refused, field_error
 from shop.kernel.quantity import positive
 from shop.kernel.rounding import EXACT, round_to
 from shop.kernel.text import clean_line
-from shop.kernel.totals import Vat
+from shop.kernel.totals import Vat, percent_of
 from shop.kernel.versions import save_next
 from shop.kernel.writing import writes
 from shop.numbering.actions import number
@@ -63,7 +63,10 @@ def credit_note(
     if early:  # what was given off for early payment isn't credited twice
         note.discount_percent = terms.both(invoice.discount_percent, early.early_percent)
         note.discount_reason = "; ".join(x for x in (invoice.discount_reason, early.number) if x)[:120]
-    reckon(note, lines, reasons, _allowances_left(invoice, lines) if all_of_it else None)
+    if not early and not any(takes_discount(x) for x in lines):  # core deposits come back whole
+        note.discount_percent, note.discount_reason = ZERO, ""
+    off = _allowances_left(invoice, lines) if all_of_it else _allowances(note, lines, early) if early else None
+    reckon(note, lines, reasons, off)
     due_left = invoice.total_gross + invoice.rounding - standing.credited(invoice)
     if invoice.kind == Invoice.Kind.DEPOSIT:
         due_left -= prepaid.taken_gross(invoice)
@@ -150,6 +153,20 @@ def _line(
         line.discount_percent, line.discount_reason = ZERO, ""
         line.unit_price = round_to(EXACT.divide(left_net, quantity), 6)
     return line
+
+
+def _allowances(note: Invoice, lines: list[InvoiceLine], early: Invoice) -> dict[Vat, Decimal]:
+    """By tax rate, what a part of an invoice that was paid early is less by: the discount on the whole isn't of core deposits,
+    what was given off for early payment is."""
+    found = discounts(lines, note.discount_percent, note.currency)
+    cores: dict[Vat, Decimal] = {}
+    for line in lines:
+        if not takes_discount(line):
+            vat = Vat(line.tax_category, line.tax_percent)
+            cores[vat] = cores.get(vat, ZERO) + net(line, note.currency)
+    for vat, amount in cores.items():
+        found[vat] = found.get(vat, ZERO) + percent_of(amount, early.early_percent, note.currency)
+    return found
 
 
 def _allowances_left(invoice: Invoice, lines: list[InvoiceLine]) -> dict[Vat, Decimal]:

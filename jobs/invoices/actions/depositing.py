@@ -10,6 +10,7 @@ from jobs.cards.models import JobCard
 from jobs.estimates import parties
 from jobs.estimates import queries as estimates
 from jobs.estimates.gathering import Prices, reasons
+from jobs.estimates.pricing import takes_discount
 from jobs.machines.models import Customer
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, decimals_of, plain
@@ -131,7 +132,8 @@ def agreed_by_code(card: JobCard) -> dict[str, Decimal]:
         line = one.at_price
         if line is None:
             continue
-        off = deposits.percent(line.net, line.estimate.discount_percent, line.estimate.currency)
+        percent = line.estimate.discount_percent if takes_discount(line) else ZERO
+        off = deposits.percent(line.net, percent, line.estimate.currency)
         found[line.tax_code] = found.get(line.tax_code, ZERO) + line.net - off
     return {code: net for code, net in found.items() if net > 0}
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from jobs.cards.actions import lock_card
 from jobs.cards.models import JobCard
-from jobs.estimates import entries, parties, pricing
+from jobs.estimates import charging, entries, parties, pricing
 from jobs.estimates.gathering import Prices, part, reasons
 from jobs.estimates.models import Estimate, LineKind
 from jobs.machines.models import Customer
@@ -29,6 +30,7 @@ from .depositing import deduction_lines
 from .locking import lock_draft
 
 MOST_LINES = 2000
+MOVED = ("position", "net", "unit_price", "quantity", "unit", "stage_id", "pricing")
 ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 
 
@@ -62,15 +64,14 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
     prices = Prices(customer_class=card.customer.customer_class)
     prices.learn(job.parts.values())
     invoice = _new(by, card.customer, card)
-    priced = [gathering.item(bill, job, prices) for bill in job.result.bills]
-    priced.sort(key=lambda x: ORDER[x[0].kind])
-    lines = [gathering.row(invoice, n, item, at) for n, (item, at) in enumerate(priced, start=1)]
+    priced = sorted(gathering.items(job.result.bills, job, prices), key=lambda x: ORDER[x[0].kind])
+    lines = gathering.rows(invoice, 0, priced)
     _take_over_discount(invoice, lines)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
     if left := prepaid.left_for(invoice):
         lines += deduction_lines(invoice, lines, left)
         reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
-    InvoiceLine.objects.bulk_create(lines)
+    charging.keep(lines)
     invoice.save(update_fields=(*TOTALS, "discount_percent", "discount_reason"))
     record(by, "invoice.drafted", invoice, root=card, lines=len(lines), net=str(invoice.total_net))
     return invoice
@@ -95,7 +96,7 @@ def _take_over_discount(invoice: Invoice, lines: list[InvoiceLine]) -> None:
         return
     for line in lines:
         estimate = line.estimate_line.estimate if line.estimate_line else None
-        if estimate is None or not estimate.discount_percent:
+        if estimate is None or not estimate.discount_percent or not pricing.takes_discount(line):
             continue
         left = EXACT.multiply(100 - line.discount_percent, 100 - estimate.discount_percent)
         line.discount_percent = round_to(100 - left / 100, 3)
@@ -114,8 +115,8 @@ def charge_unagreed(
     part_id: int | None = None,
     reason: str,
 ) -> InvoiceLine:
-    """Put hours or a part that the customer never agreed to onto a draft all the same: an owner's decision, with a reason
-    that is kept. Raises NotFound, Stale, BadInput, NotAllowed, Refused when there is no such thing left out."""
+    """Put hours or a part that the customer never agreed to onto a draft all the same, the part with its charges: an owner's
+    decision, with a reason that is kept. Raises NotFound, Stale, BadInput, NotAllowed, Refused when there is no such thing left out."""
     require(by, "invoices.override")
     reason = clean_line(reason, field="reason", required=True)
     invoice = lock_draft(invoice_id, expect)
@@ -135,16 +136,20 @@ def charge_unagreed(
     ):
         raise Refused("There is nothing of this kind left to charge. Load the page again.", code="nothing-left-out")
     prices = Prices(customer_class=invoice.customer.customer_class)
-    item, _ = gathering.item(Bill(kind, left.quantity, None, stage_id, part_id, why="owner"), job, prices)
-    line = gathering.row(invoice, len(lines) + 1, item, None, not_agreed=reason)
-    _settle(invoice, [*lines, line], prices, changed=line)
-    record(by, "invoice.unagreed-charged", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason)
-    return line
+    priced = gathering.items([Bill(kind, left.quantity, None, stage_id, part_id, why="owner")], job, prices)
+    new = gathering.rows(invoice, len(lines), priced, not_agreed=reason)
+    _settle(invoice, [*lines, *new], prices, changed=new)
+    for line in new:
+        record(
+            by, "invoice.unagreed-charged", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason
+        )
+    return new[0]
 
 
 @writes
 def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "", **values: Any) -> InvoiceLine:
-    """Add a line to a draft: kind, text, quantity, unit, unit_price; also detail, discount_*, tax_code, part_id, cost.
+    """Add a line to a draft: kind, text, quantity, unit, unit_price; also detail, discount_*, tax_code, part_id, cost. A part's
+    charges come with it, as lines of their own.
 
     On an invoice for a card the customer never agreed to it, so it takes an owner's `reason`. Raises NotFound, Stale,
     BadInput, NotAllowed, NeedsOverride (no reason), Refused.
@@ -185,8 +190,14 @@ def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "
         invoice=invoice, position=len(lines) + 1, net=0, basis=basis, not_agreed=reason,
         tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, **given,
     )  # fmt: skip
-    _settle(invoice, [*lines, line], prices, changed=line)
-    record(by, "invoice.line-added", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason)
+    new = [line]
+    if line.part and line.kind == LineKind.PART:
+        wanted = prices.part(line.part, None, line.quantity)
+        beside = [(x, None) for x in pricing.charges(wanted, pricing.part(wanted))]
+        new += gathering.rows(invoice, line.position, beside, of=line, not_agreed=reason)
+    _settle(invoice, [*lines, *new], prices, changed=new)
+    for one in new:
+        record(by, "invoice.line-added", one, root=invoice.card, text=one.text, net=str(one.net), reason=reason)
     return line
 
 
@@ -208,6 +219,7 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     if unknown:
         raise TypeError(f"a line has no {sorted(unknown)}")
     given = entries.checked(given, line)
+    charging.refuse_apart(line, given)
     before = {k: getattr(line, k) for k in given}
     raised: list[str] = [n for n in ("quantity", "unit_price") if n in given and given[n] > getattr(line, n)]
     if given.get("discount_percent", line.discount_percent) < line.discount_percent:
@@ -235,7 +247,7 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     for name, value in given.items():
         setattr(line, name, value)
     line.basis = basis
-    _settle(invoice, lines, prices, changed=line)
+    _settle(invoice, lines, prices, changed=[line])
     after = {k: getattr(line, k) for k in before}
     record(
         by, "invoice.line-changed", line, root=invoice.card, text=line.text, reason=reason,
@@ -246,11 +258,14 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
 
 @writes
 def remove_line(line_id: int, expect: int | None, *, by: Person) -> Invoice:
-    """Take a line off a draft; what it was for can be billed later."""
+    """Take a line off a draft, a part's line with its charges; what it was for can be billed later. A charge that is taken off
+    by itself is not: it only comes with its part."""
     invoice, line, lines = _lock_line(line_id, expect)
-    record(by, "invoice.line-removed", line, root=invoice.card, text=line.text, net=str(line.net))
+    gone = [line, *(x for x in lines if x.accompanies_id == line.pk)]
+    for one in gone:
+        record(by, "invoice.line-removed", one, root=invoice.card, text=one.text, net=str(one.net))
     line.delete()
-    _settle(invoice, [x for x in lines if x is not line], Prices())
+    _settle(invoice, [x for x in lines if x not in gone], Prices())
     return invoice
 
 
@@ -305,16 +320,20 @@ def _lock_line(line_id: int, expect: int | None) -> tuple[Invoice, InvoiceLine, 
 
 
 def _settle(
-    invoice: Invoice, lines: list[InvoiceLine], prices: Prices, *more: str, changed: InvoiceLine | None = None
+    invoice: Invoice, lines: list[InvoiceLine], prices: Prices, *more: str, changed: Sequence[InvoiceLine] = ()
 ) -> None:
-    """Order, price and sum a draft anew; save what moved and raise its version."""
+    """Order, price and sum a draft anew, charges as their parts; save what moved and raise its version. `changed` are saved in
+    their order."""
+    before = {line.pk: [getattr(line, name) for name in MOVED] for line in lines}
+    for gone in charging.follow(lines):
+        gone.delete()
+        lines = [x for x in lines if x is not gone]
     lines = sorted(lines, key=lambda x: (x.deducts_id is not None, ORDER[x.kind]))
-    before = {line.pk: (line.position, line.net, line.unit_price) for line in lines}
     for n, line in enumerate(lines, start=1):
         line.position = n
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
-    if changed:
-        changed.save()
-    moved = [x for x in lines if x is not changed and before[x.pk] != (x.position, x.net, x.unit_price)]
-    InvoiceLine.objects.bulk_update(moved, ["position", "net", "unit_price", "basis"], batch_size=100)
+    for line in changed:
+        line.save()
+    moved = [x for x in lines if x not in changed and before[x.pk] != [getattr(x, name) for name in MOVED]]
+    InvoiceLine.objects.bulk_update(moved, [*MOVED, "basis"], batch_size=100)
     save_next(invoice, **{name: getattr(invoice, name) for name in (*TOTALS, *more)})

@@ -122,6 +122,7 @@ def _answered(request: HttpRequest, link: CustomerLink) -> HttpResponse:
     lines, words = queries.lines(link.estimate), queries.words(link.estimate)
     # what was answered meanwhile is for the action to refuse; here it is still read as it was sent
     asked = frozenset(x.pk for x in lines) if key["seen"] != queries.last_word(link.estimate) else _open(words)
+    asked -= {x.pk for x in lines if x.accompanies_id}
     sent = forms.read(request.POST, lines, asked)
     if sent.wrong:
         return _page(request, link, sent=sent, wrong=sent.wrong, status=422)

@@ -29,6 +29,12 @@ BINS = (
     ("D1", "Sealants, cool cupboard"), ("D2", "Oils and greases"), ("D3", "Cleaning"), ("E1", "Electrics"),
 )  # fmt: skip
 
+# what is charged beside a part: number, kind, wording, amount for one unit before tax
+CHARGES = (
+    ("INJ-521", "core", "Deposit on the old nozzle", "12.00"),
+    ("OIL-811", "environmental", "Disposal of the used oil", "0.35"),
+)
+
 SUPPLIERS = (
     ("Gullhaven Seals", "Gullhaven", "orders@gullhaven-seals.example", 4),
     ("Brindlecote Spares Depot", "Port Averil", "spares@brindlecote.example", 9),

@@ -21,7 +21,7 @@ from shop.people.models import Person
 
 from . import more
 from .buying import offer_all
-from .catalogue import BINS, PARTS, SUPPLIERS, P
+from .catalogue import BINS, CHARGES, PARTS, SUPPLIERS, P
 from .folk import CUSTOMERS
 from .plans import PLANS
 
@@ -78,6 +78,13 @@ def _meet_customers(office: Person) -> None:
                 despite_duplicates=True,
             )  # fmt: skip
             machines.read_usage(machine.pk, by=office, value=Decimal(hours) * Decimal("0.7"), read_at=clock.now())
+
+
+def charge_beside(stores: Person) -> None:
+    """A deposit on an old part, and a charge for disposal."""
+    for number, kind, text, amount in CHARGES:
+        part = Part.objects.get(number=number)
+        parts.add_charge(part.pk, by=stores, kind=kind, text=text, amount=Decimal(amount))
 
 
 def fill(numbers: tuple[str, ...] | None, times: Decimal, *, by: Person, note: str) -> None:

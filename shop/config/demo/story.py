@@ -48,6 +48,8 @@ def tell(*, site_id: int) -> None:
     _restock(story, today - timedelta(days=55), who["tamsin"])
     paying.leave_one_unpaid(story, ground.opening(today - timedelta(days=50)))
     paying.remind(story, ground.workday(today, 2))
+    with clock.at(ground.workday(today, 30)):
+        ground.charge_beside(who["tamsin"])
     _present(story, today, who)
     buying.order(today, stores=who["tamsin"], office=who["pim"])
     _price_risen(who["maren"])
