@@ -29,6 +29,10 @@ ALL: Final = (
         "deposits", "220", "Deposits received", "charged by a deposit invoice, until it is taken off another",
         by_rate=True,
     ),
+    Purpose(
+        "core-deposits", "225", "Core deposits", "charged on old parts, until they are handed in or the deposit is kept",
+        by_rate=True,
+    ),
     Purpose("sales", "400", "Sales", "invoiced, before tax", by_rate=True),
     Purpose("vat", "230", "VAT on sales", "tax charged to customers", by_rate=True),
     Purpose("rounding", "490", "Rounding", "what documents and cash are rounded by"),

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from jobs.cards.models import JobCard
 from jobs.estimates.pricing import HOUR
+from jobs.invoices import cores
 from jobs.invoices.models import Invoice, InvoiceLine
 from jobs.timebook import hours as clocked
 from shop.kernel import clock
@@ -24,7 +25,8 @@ TENTH = Decimal("0.1")
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Before tax, in the shop's currency. `net`: issued invoices with their deposits, less credit notes; `parts` and `labour`
+    """Before tax, in the shop's currency. `net`: issued invoices with their deposits, less credit notes
+    and less core deposits that are owed back; `parts` and `labour`
     as in work in progress, up to now. `unpriced` hours have no cost and count as nothing. `sold`: hours on labour lines that
     are charged by the hour; `labour_net` what all labour lines charge, before a discount on the whole document."""
 
@@ -114,6 +116,8 @@ def report(since: date, until: date, currency: str) -> Report:
     for card, kind, amount in documents.values_list("card", "kind", "total_net"):
         if card is not None:
             net[card] = net.get(card, ZERO) + (-amount if kind == Invoice.Kind.CREDIT else amount)
+    for card, amount in cores.owed(documents).items():
+        net[card] = net.get(card, ZERO) - amount
     parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids).items()}
     booked = labour_of(cards, clock.now())
     sold: dict[int, Decimal] = {}

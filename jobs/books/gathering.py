@@ -21,7 +21,8 @@ from django.utils import timezone
 from inventory.buying.models import SentBack, SupplierInvoice
 from inventory.stock.models import Movement
 from jobs.cards.models import JobCard
-from jobs.invoices.models import Allocation, Invoice, InvoiceLine, Payment
+from jobs.estimates.models import LineKind
+from jobs.invoices.models import Allocation, CoreReturn, Invoice, InvoiceLine, Payment
 from shop.business.queries import profile
 from shop.kernel.errors import BadInput
 
@@ -82,30 +83,34 @@ class Source:
 def _invoices() -> QuerySet[Any]:
     at_once = Allocation.objects.filter(credit_note__issued_at=F("at"))
     rows = Invoice.objects.filter(issued_at__isnull=False).select_related("customer", "credits")
-    taken_off = InvoiceLine.objects.filter(deducts__isnull=False)
+    apart = InvoiceLine.objects.filter(Q(deducts__isnull=False) | Q(kind=LineKind.CORE))
     return rows.prefetch_related(
-        Prefetch("settles", at_once, to_attr="at_once"), Prefetch("lines", taken_off, to_attr="taken_off")
+        Prefetch("settles", at_once, to_attr="at_once"), Prefetch("lines", apart, to_attr="apart")
     )
 
 
 def _of_invoices(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
     found: list[tuple[journal.Line, ...] | None] = []
     for row in rows:
+        deposit = (row.credits or row).kind == Invoice.Kind.DEPOSIT
         taken: dict[str, Decimal] = {}
-        for x in row.taken_off:
+        cores: dict[str, Decimal] = {}
+        for x in row.apart:
             tax = _tax(x.tax_category, x.tax_percent)
-            taken[tax] = taken.get(tax, ZERO) - x.net
+            if x.deducts_id:
+                taken[tax] = taken.get(tax, ZERO) - x.net
+            elif not deposit:
+                cores[tax] = cores.get(tax, ZERO) + x.net
         charged = {_tax(g["category"], g["percent"]): (Decimal(g["base"]), Decimal(g["tax"])) for g in row.tax_groups}
         rates = [
-            Rate(tax, *charged.get(tax, (ZERO, ZERO)), taken.get(tax, ZERO))
+            Rate(tax, *charged.get(tax, (ZERO, ZERO)), taken.get(tax, ZERO), cores.get(tax, ZERO))
             for tax in dict.fromkeys([*charged, *taken])
         ]
         if row.kind == Invoice.Kind.CREDIT:
-            deposit = row.credits is not None and row.credits.kind == Invoice.Kind.DEPOSIT
             settled = sum((a.amount for a in row.at_once), ZERO)
             found.append(journal.credited(rates, row.rounding, settled, deposit=deposit))
         else:
-            found.append(journal.sale(rates, row.rounding, deposit=row.kind == Invoice.Kind.DEPOSIT))
+            found.append(journal.sale(rates, row.rounding, deposit=deposit))
     return found
 
 
@@ -251,6 +256,23 @@ def _head_of_bill(row: Any) -> tuple[str, str, str, tuple[str, int]]:
     return row.number, f"Supplier's invoice, {row.supplier.name}", row.currency, ("bill", row.pk)
 
 
+def _kept() -> QuerySet[Any]:
+    rows = CoreReturn.objects.filter(outcome=CoreReturn.Outcome.KEPT)
+    return rows.select_related("line__invoice__customer").annotate(currency=F("line__invoice__currency"))
+
+
+def _of_kept(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    return [
+        journal.core_kept(-x.amount if x.reverses_id else x.amount, _tax(x.line.tax_category, x.line.tax_percent))
+        for x in rows
+    ]
+
+
+def _head_of_kept(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    word = "Keeping undone" if row.reverses_id else "Core deposit kept"
+    return f"C-{row.pk}", f"{word}, {row.line.invoice.customer.name}", row.currency, ("invoice", row.line.invoice_id)
+
+
 SOURCES = (
     Source(_invoices, "issued_on", True, _of_invoices, _head_of_invoice),
     Source(_payments, "received_on", True, _of_payments, _head_of_payment),
@@ -259,6 +281,7 @@ SOURCES = (
     Source(_movements, "at", False, _of_movements, _head_of_movement),
     Source(_invoiced, "invoiced_at", False, _of_ends("invoiced_at", "cost-of-sales"), _head_of_card("invoiced")),
     Source(_cancelled, "cancelled_at", False, _of_ends("cancelled_at", "cancelled-work"), _head_of_card("cancelled")),
+    Source(_kept, "kept_on", True, _of_kept, _head_of_kept),
 )  # fmt: skip
 
 

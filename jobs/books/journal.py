@@ -54,22 +54,25 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """What a document charges at one VAT rate, and what of deposits it takes off there (above zero)."""
+    """What a document charges at one VAT rate, what of deposits it takes off there, and what of it are core deposits (both
+    above zero)."""
 
     tax: str
     net: Decimal
     vat: Decimal
     deposits: Decimal = ZERO
+    cores: Decimal = ZERO
 
 
 def sale(rates: Iterable[Rate], rounding: Decimal, *, deposit: bool = False) -> tuple[Line, ...]:
     """An invoice: receivables to sales and VAT, by rate. A deposit invoice goes to deposits received; the invoice that
-    takes it off turns it into sales."""
+    takes it off turns it into sales. Core deposits are owed back, so they are no sale."""
     charged = list(rates)
     due = sum((r.net + r.vat for r in charged), rounding)
     lines = [Line("receivables", due)]
     for r in charged:
-        lines += [Line("deposits" if deposit else "sales", -r.net - r.deposits, r.tax)]
+        lines += [Line("deposits" if deposit else "sales", -r.net - r.deposits + r.cores, r.tax)]
+        lines += [Line("core-deposits", -r.cores, r.tax)]
         lines += [Line("deposits", r.deposits, r.tax), Line("vat", -r.vat, r.tax)]
     return kept([*lines, Line("rounding", -rounding)])
 
@@ -109,6 +112,11 @@ def moved(kind: str, value: Decimal, card: str = "", of: str = "") -> tuple[Line
 def ended(value: Decimal, to: str) -> tuple[Line, ...]:
     """The card is invoiced (or cancelled): what its parts cost so far leaves work in progress."""
     return kept([Line(to, value), Line("work-in-progress", -value)])
+
+
+def core_kept(amount: Decimal, tax: str) -> tuple[Line, ...]:
+    """The old part doesn't come back: its deposit is a sale. Below zero: that was undone."""
+    return kept([Line("core-deposits", amount, tax), Line("sales", -amount, tax)])
 
 
 def billed(net: Decimal, tax: Decimal) -> tuple[Line, ...]:

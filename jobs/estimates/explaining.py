@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -57,11 +57,18 @@ def line(row: Any, currency: str) -> list[str]:
         )
     elif price in PRICES and not (quantity == price == "agreed"):
         said.append(PRICES[price].format_map(basis))
-    for note in (WHY.get(basis["why"]), basis["estimated"] and f"Estimated: {basis['estimated']}."):
+    for note in (WHY.get(basis["why"]), basis["estimated"] and f"Estimated: {basis['estimated']}.", _less(basis)):
         if note:
             said.append(note)
     said.append(arithmetic(row, currency))
     return said
+
+
+def _less(basis: Mapping[str, Any]) -> str:
+    """Why a core deposit isn't charged for every part."""
+    if basis["cores_in"]:
+        return f"Old parts handed in before: {basis['cores_in']}. No core deposit is charged for those."
+    return f"Not charged for {basis['less']} of them: it was before." if basis["less"] else ""
 
 
 def arithmetic(row: Priced, currency: str) -> str:

@@ -10,10 +10,11 @@ class InvoicesConfig(AppConfig):
         from jobs.cards import wording as history
         from shop.ui import panels
 
-        from .panels import of_card, of_customer, outcome_of_card
+        from .panels import cores_of_card, of_card, of_customer, outcome_of_card
         from .wording import SENTENCES
 
         history.SENTENCES.update(SENTENCES)
+        panels.add("card", "cards.read", cores_of_card)
         panels.add("card", "invoices.read", of_card)
         panels.add("card", "invoices.read", outcome_of_card)
         panels.add("customer", "invoices.read", of_customer)

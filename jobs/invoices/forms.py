@@ -129,6 +129,37 @@ class CreditForm(forms.Form):
         return {pk: quantity for pk, quantity in given.items() if quantity}
 
 
+class CoreForm(forms.Form):
+    """An old part, as it comes in."""
+
+    quantity = DecimalField(label=_("How many"), max_digits=18, decimal_places=6)
+    condition = forms.CharField(
+        label=_("How it is"), max_length=300, help_text=_("In words: whole, cracked, without its shaft.")
+    )
+    accepted = forms.TypedChoiceField(
+        label=_("What becomes of it"), coerce=lambda x: x == "yes", initial="yes", widget=forms.RadioSelect,
+        choices=[("yes", _("Accepted: its deposit isn't charged, or goes back")), ("no", _("Refused: the deposit stays"))],
+    )  # fmt: skip
+    reason = forms.CharField(label=_("Why it is refused"), required=False, max_length=200)
+
+
+class HandInForm(CoreForm):
+    part_id = forms.TypedChoiceField(label=_("For which part"), coerce=int)
+    field_order = ("part_id", "quantity", "condition", "accepted", "reason")
+
+    def __init__(self, *args: Any, parts: Iterable[tuple[int, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["part_id"].choices = list(parts)  # type: ignore[attr-defined]
+
+
+class KeepForm(forms.Form):
+    quantity = DecimalField(label=_("How many"), max_digits=18, decimal_places=6)
+    on = forms.DateField(
+        label=_("Day of the sale"), widget=DateInput, help_text=_("In the books; from that of the invoice to today.")
+    )
+    reason = forms.CharField(label=_("Reason"), max_length=200)
+
+
 class PaymentForm(forms.Form):
     """Money of a customer, shared over their open invoices."""
 
@@ -231,11 +262,14 @@ def money(amount: Decimal) -> str:
 __all__ = [
     "AllocateForm",
     "ChargeForm",
+    "CoreForm",
     "CreditForm",
     "DepositForm",
+    "HandInForm",
     "InvoiceFilter",
     "InvoiceIssueForm",
     "InvoiceLineForm",
+    "KeepForm",
     "PaymentForm",
     "RefundForm",
     "ReverseForm",

@@ -22,7 +22,7 @@ from shop.kernel.rounding import round_to
 from shop.kernel.totals import Vat
 from shop.ui.formats import qty
 
-from . import billing, queries
+from . import billing, cores, queries
 from .billing import AgreedLine, Bill, Result, StageFacts
 from .models import Invoice, InvoiceLine
 
@@ -40,6 +40,7 @@ class Job:
     hour_costs: dict[int, Decimal]  # average cost of an hour, by stage
     part_costs: dict[tuple[int, int], Decimal]  # of one unit
     before: queries.Billed
+    cores_in: dict[int, Decimal]  # old parts handed in that no invoice or draft counted yet, by part
 
     def unit(self, left: billing.LeftOut) -> str:
         """What the quantity of something left out is counted in."""
@@ -80,7 +81,9 @@ def job(card: JobCard) -> Job:
     unit_costs = {
         (row["stage_id"], row["part_id"]): row["cost"] / row["quantity"] for row in used if row["quantity"] > 0
     }
-    return Job(result, {a.line.pk: a for a in agreed}, stages, parts, hour_costs, unit_costs, before)
+    return Job(
+        result, {a.line.pk: a for a in agreed}, stages, parts, hour_costs, unit_costs, before, cores.free(card.pk)
+    )
 
 
 def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decimal]]:
@@ -131,6 +134,27 @@ def items(bills: Iterable[Bill], job: Job, prices: Prices) -> list[Priced]:
         if bill.of is None:
             parts[bill.line] = priced[0]
         found.append(priced)
+    return _without_cores_in(found, dict(job.cores_in))
+
+
+def _without_cores_in(priced: Iterable[Priced], free: dict[int, Decimal]) -> list[Priced]:
+    """Leave the deposit off for old parts that are here already; the part's line says so, and so does what is left of its
+    deposit."""
+    found: list[Priced] = []
+    for item, at in priced:
+        of, part = item.accompanies, item.part_id
+        here = (
+            min(item.quantity, free.get(part, ZERO)) if part is not None and item.kind == pricing.CORE and of else ZERO
+        )
+        if of is None or not here:
+            found.append((item, at))
+            continue
+        free[part or 0] -= here
+        of.basis["cores_in"] = plain(here)
+        left = item.quantity - here
+        basis = item.basis | {"cores_in": plain(here), "less": plain(of.quantity - left)}
+        if left > 0:
+            found.append((replace(item, quantity=left, basis=basis), at))
     return found
 
 

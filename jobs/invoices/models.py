@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from jobs.estimates.models import MONEY, EstimateLine, MoneyDocument, PricedLine
+from jobs.estimates.models import MONEY, QTY, EstimateLine, MoneyDocument, PricedLine
 
 PERSON = settings.AUTH_USER_MODEL
 
@@ -98,6 +98,56 @@ class InvoiceLine(PricedLine):
     def version(self) -> int:
         """That of its invoice: a draft is edited as a whole."""
         return self.invoice.version
+
+
+class CoreReturn(models.Model):
+    """What became of an old part on which a deposit was charged, or would have been: handed in (before the invoice was made,
+    with the card; after, of a line of it), refused, or its deposit kept. Append-only; what was wrong is undone by a new row."""
+
+    class Outcome(models.TextChoices):
+        ACCEPTED = "accepted", "Accepted"
+        REFUSED = "refused", "Refused"
+        KEPT = "kept", "Deposit kept"
+
+    card = models.ForeignKey(
+        "jobs_cards.JobCard", null=True, blank=True, on_delete=models.PROTECT, related_name="core_returns"
+    )
+    part = models.ForeignKey("inventory_parts.Part", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    line = models.ForeignKey(InvoiceLine, null=True, blank=True, on_delete=models.PROTECT, related_name="core_returns")
+    quantity = models.DecimalField(**QTY)
+    outcome = models.CharField(max_length=8, choices=Outcome.choices)
+    condition = models.CharField(max_length=300, blank=True)  # of the old part, in words
+    reason = models.CharField(max_length=200, blank=True)  # why it was refused, kept or undone
+    credit_note = models.OneToOneField(
+        Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="core_return"
+    )
+    kept_on = models.DateField(null=True, blank=True)  # the day in the books
+    amount = models.DecimalField(**MONEY, null=True, blank=True)  # kept, before tax
+    reverses = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="reversal")
+    by = models.ForeignKey(PERSON, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        indexes = (models.Index(fields=("kept_on", "id"), name="invoices_core_kept", condition=Q(outcome="kept")),)
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(line__isnull=False, card__isnull=True, part__isnull=True)
+                | Q(line__isnull=True, card__isnull=False, part__isnull=False),
+                name="invoices_core_of",
+            ),
+            models.CheckConstraint(condition=Q(quantity__gt=0), name="invoices_core_quantity"),
+            models.CheckConstraint(
+                condition=Q(outcome="kept", line__isnull=False, kept_on__isnull=False, amount__isnull=False)
+                | (~Q(outcome="kept") & Q(kept_on__isnull=True, amount__isnull=True)),
+                name="invoices_core_kept_on",
+            ),
+            models.CheckConstraint(
+                condition=Q(credit_note__isnull=True, line__isnull=True)
+                | Q(credit_note__isnull=False, line__isnull=False, outcome="accepted")
+                | (Q(credit_note__isnull=True, line__isnull=False) & ~Q(outcome="accepted")),
+                name="invoices_core_credited",
+            ),
+        )
 
 
 class Payment(models.Model):

@@ -246,7 +246,8 @@ def owing_customers() -> QuerySet[Customer]:
 
 @dataclass(frozen=True)
 class Billed:
-    """What of a card stands on issued invoices, less what was credited."""
+    """What of a card stands on issued invoices, less what was credited. A core deposit that was paid back for the old part
+    counts as billed all the same."""
 
     estimate_lines: frozenset[int]
     hours: dict[int, Decimal]  # by stage
@@ -260,7 +261,8 @@ class Billed:
 def billed(card_id: int) -> Billed:
     rows = InvoiceLine.objects.filter(invoice__card=card_id, invoice__issued_at__isnull=False)
     taken_back: dict[int, Decimal] = defaultdict(Decimal)
-    for pk, quantity in rows.filter(credits_line__isnull=False).values_list("credits_line_id", "quantity"):
+    undone = rows.filter(credits_line__isnull=False, invoice__core_return__isnull=True)
+    for pk, quantity in undone.values_list("credits_line_id", "quantity"):
         taken_back[pk] += quantity
     named: set[int] = set()
     hours: dict[int, Decimal] = defaultdict(Decimal)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .pages import invoices, money
+from .pages import cores, invoices, money
 
 app_name = "invoices"
 urlpatterns = [
@@ -19,6 +19,11 @@ urlpatterns = [
     path("invoices/<int:pk>/pdf/", invoices.pdf, name="pdf"),
     path("invoices/<int:pk>/cii.xml", invoices.electronic, {"syntax": "cii"}, name="cii"),
     path("invoices/<int:pk>/ubl.xml", invoices.electronic, {"syntax": "ubl"}, name="ubl"),
+    path("invoices/cores/", cores.out, name="cores"),
+    path("invoices/cores/<int:line>/take/", cores.take, name="take-core"),
+    path("invoices/cores/<int:line>/keep/", cores.keep, name="keep-core"),
+    path("invoices/cores/records/<int:pk>/undo/", cores.undo, name="undo-core"),
+    path("cards/<int:card>/old-part/", cores.hand_in, name="hand-in-core"),
     path("customers/<int:customer>/account/", money.account, name="account"),
     path("customers/<int:customer>/pay/", money.pay, name="pay"),
     path("customers/<int:customer>/refund/", money.refund, name="refund"),

@@ -54,6 +54,8 @@ STANDS_FOR = {
     "/recall/lots/<pk>/customers/<customer>": "customers",
     "/parts/barcodes/<pk>": "barcodes", "/parts/packages/<pk>": "packages", "/parts/replacements/<pk>": "replacements",
     "/parts/alternatives/<pk>": "alternatives",
+    "/parts/charges/<pk>": "part-charges", "/invoices/cores/<line>": "cores-out",
+    "/invoices/cores/records/<pk>": "core-returns",
     "/parts/prices/<pk>": "price-rules",
     "/parts/kits/<pk>": "kit-parts",
     "/customers/<pk>": "customers", "/customers/<customer>": "customers", "/machines/<pk>": "machines",

@@ -25,6 +25,7 @@ from jobs.draws import actions as draws
 from jobs.draws.models import Need
 from jobs.estimates.models import Estimate, GoAhead
 from jobs.exchange import actions as exchange
+from jobs.invoices import actions as billing
 from jobs.invoices.models import Allocation
 from shop.business import actions as business
 from shop.business.models import ClosedDay, LabourRate, TaxRate, WorkingHours
@@ -37,7 +38,7 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
-from tests.factories import accounts, desk, einvoices, estimates, invoices, plans, reorder, replies
+from tests.factories import accounts, charges, desk, einvoices, estimates, invoices, plans, reorder, replies
 from tests.factories import alerts as late
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking
@@ -92,6 +93,18 @@ def _billed(by: Person, supplier_id: int, part_id: int, bin_id: int) -> int:
     return buying.record_supplier_invoice(
         by=by, supplier_id=supplier_id, number="R-1", dated_on=clock.today(), lines=lines, total=one
     ).pk
+
+
+def old_parts(by: Person) -> dict[str, int]:
+    """A charge of a part, an invoice with its deposit, and an old part that was refused."""
+    card, _fit, part = charges.done(by)
+    invoice = billing.issue_invoice(billing.draft_invoice(by=by, card_id=card.pk).pk, None, by=by)
+    line = invoice.lines.get(kind="core")
+    refused = billing.take_core(
+        line.pk, by=by, quantity=Decimal(1), condition="Cracked", accepted=False, reason="Can't be rebuilt"
+    )
+    charge = part.charges.filter(kind="core").get()
+    return {"part-charges": charge.pk, "cores-out": line.pk, "core-returns": refused.pk}
 
 
 def alerting(part: Part, stages: list[Stage], by: Person) -> int:
@@ -185,7 +198,7 @@ class World:
             "invoice-lines": bill.lines.first().pk,
             "payments": invoices.pay(owner, paid, "20").pk, "allocations": first(Allocation),
         }  # fmt: skip
-        self.ids |= reordering(owner)
+        self.ids |= reordering(owner) | old_parts(owner)
         self.ids["month-closings"] = books.close_month(by=owner, month=clock.today() - timedelta(days=62)).pk
         self.ids["trays"] = draws.put_in_tray(scene.fit.pk, by=owner, number="12").pk
         self.ids["balances"] = self.ids["customers"]

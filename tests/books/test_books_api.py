@@ -189,7 +189,7 @@ def test_accounts_are_examples_until_one_is_chosen(api, owner, office):
     client = api(owner)
     listed = {(x["purpose"], x["tax"]): x for x in client.get("accounts/").json()["accounts"]}
     assert listed["sales", ""]["example"]
-    assert len(listed) == 21
+    assert len(listed) == 22
     body = {"purpose": "sales", "number": "8000", "name": "Repairs"}
     assert api(office).post("account-choices/", body).status_code == 403
     assert client.post("account-choices/", body).status_code == 201

@@ -1,5 +1,6 @@
 """Every write of the invoices room, by subject. Locks: customer, payment, invoices by id, then the card (locking.py)."""
 
+from .cores import hand_in_core, keep_deposit, take_core, undo_core
 from .crediting import credit_note
 from .depositing import draft_deposit, take_off_deposits
 from .drafting import (
@@ -24,10 +25,14 @@ __all__ = [
     "draft_invoice",
     "edit_invoice",
     "edit_line",
+    "hand_in_core",
     "issue_invoice",
+    "keep_deposit",
     "record_payment",
     "refund",
     "remove_line",
     "reverse_payment",
+    "take_core",
     "take_off_deposits",
+    "undo_core",
 ]

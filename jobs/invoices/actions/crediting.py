@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from jobs.estimates.figures import TOTALS, reckon
-from jobs.estimates.pricing import ZERO, discounts, net, takes_discount
+from jobs.estimates.pricing import CORE, ZERO, discounts, net, takes_discount
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, plain
 from shop.kernel.errors import BadInput, Refused, field_error
@@ -20,7 +20,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import prepaid, queries, standing, terms
+from .. import cores, prepaid, queries, standing, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .locking import lock_issued
 from .settling import keep_credit, settle
@@ -50,6 +50,7 @@ def credit_note(
     rows = list(invoice.lines.all())
     left = queries.creditable(invoice, rows)
     wanted = _wanted(rows, left, quantities)
+    _refuse_kept(rows, left, wanted)
     note = Invoice.objects.create(
         kind=Invoice.Kind.CREDIT, card_id=invoice.card_id, customer_id=invoice.customer_id, credits=invoice, reason=reason,
         currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by,
@@ -134,6 +135,20 @@ def _wanted(
     if all(found.get(x.pk, ZERO) == left[x.pk][0] for x in rows if not x.deducts_id):
         found |= {x.pk: left[x.pk][0] for x in rows if x.deducts_id and left[x.pk][0]}
     return found
+
+
+def _refuse_kept(
+    rows: list[InvoiceLine], left: Mapping[int, tuple[Decimal, Decimal]], wanted: Mapping[int, Decimal]
+) -> None:
+    """A deposit that was kept is a sale now, and no deposit that could go back."""
+    kept = cores.kept_of(x.pk for x in rows if x.kind == CORE)
+    for row in rows:
+        if row.pk in kept and wanted.get(row.pk, ZERO) > left[row.pk][0] - kept[row.pk][0]:
+            raise Refused(
+                f"Of line {row.position} “{row.text}” {plain(kept[row.pk][0].normalize())} were kept as a sale. Undo that under "
+                "Core deposits first.",
+                code="core-kept",
+            )
 
 
 def _line(

@@ -30,6 +30,7 @@ from shop.trail.record import announce, record
 from .. import prepaid, queries
 from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
+from .cores import refuse_handed_in_since
 from .locking import lock_account, lock_draft
 
 ZERO = Decimal(0)
@@ -70,6 +71,7 @@ def issue_invoice(
     if card is not None and not deposit:
         _check_done(card, by, override)
         _check_billed_once(card, lines)
+        refuse_handed_in_since(card, lines)
     today = clock.today()
     supplied_on = None if deposit else _supplied(supplied_on, card, today)
     prices = Prices(supplied_on or today)  # the rate is that of the day of supply (Art. 63, 93 of the Directive)

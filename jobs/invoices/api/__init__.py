@@ -1,10 +1,11 @@
 """/api/v1/invoices/, /invoice-lines/, /deposits/, /payments/, /refunds/, /allocations/, /balances/,
-/card-outcomes/"""
+/card-outcomes/, /cores-out/, /core-returns/, /core-hand-ins/"""
 
 from __future__ import annotations
 
 from typing import Any
 
+from .cores import CoreHandIns, CoreReturns, CoresOut
 from .deposits import Deposits
 from .invoices import InvoiceLines, Invoices
 from .money import Allocations, Balances, Payments, Refunds
@@ -20,3 +21,6 @@ def register(router: Any) -> None:
     router.register("allocations", Allocations, basename="allocations")
     router.register("balances", Balances, basename="balances")
     router.register("card-outcomes", CardOutcomes, basename="card-outcomes")
+    router.register("cores-out", CoresOut, basename="cores-out")
+    router.register("core-returns", CoreReturns, basename="core-returns")
+    router.register("core-hand-ins", CoreHandIns, basename="core-hand-ins")

@@ -22,7 +22,7 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit
 
-from .. import actions, einvoice, forms, prepaid, printing, queries
+from .. import actions, cores, einvoice, forms, prepaid, printing, queries
 from ..models import Invoice, InvoiceLine
 from .common import account_url, customer_or_404, to_invoice, with_state
 from .common import invoice_or_404 as _found
@@ -124,6 +124,9 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
     }  # fmt: skip
     if row.kind == Invoice.Kind.DEPOSIT and row.issued_at:
         context |= {"left_of_it": prepaid.left([row]), "deducted_on": list(prepaid.users(row))}
+    if row.kind == Invoice.Kind.INVOICE and row.issued_at:
+        out = cores.charged().filter(invoice=row).order_by("position")
+        context["cores_out"] = [(x, cores.left_of(x)) for x in out]
     if row.kind == Invoice.Kind.INVOICE:
         left = prepaid.left_for(row)
         mine = {x.deducts_id for x in lines if x.deducts_id}

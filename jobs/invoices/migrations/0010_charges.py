@@ -7,7 +7,7 @@ from shop.kernel.triggers import frozen_with, unguarded
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs_invoices', '0007_by_day'),
+        ('jobs_invoices', '0009_standing_credit'),
     ]
 
     operations = [
