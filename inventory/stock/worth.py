@@ -98,11 +98,20 @@ class Report:
     def average_value(self) -> Decimal:
         return sum((line.average_value for line in self.lines), ZERO)
 
+    def by_kind(self) -> list[tuple[str, Decimal, Decimal]]:
+        """Kind of part, value by lots and by moving average, the largest value first; they add up to the totals."""
+        found: dict[str, tuple[Decimal, Decimal]] = {}
+        for line in self.lines:
+            kind = line.part.get_kind_display()
+            value, average = found.get(kind, (ZERO, ZERO))
+            found[kind] = (value + line.value, average + line.average_value)
+        return sorted(((kind, *both) for kind, both in found.items()), key=lambda x: (-x[1], x[0]))
+
 
 def report(day: date, currency: str) -> Report:
     """Value of the stock at the end of `day` (today: at this moment), by part number."""
     found = at(min(end_of(day), clock.now() + timedelta(microseconds=1)))
-    parts = Part.objects.only("number", "name", "unit").in_bulk(list(found))
+    parts = Part.objects.only("number", "name", "unit", "kind").in_bulk(list(found))
     lines = [
         Line(
             parts[pk], w.quantity, round_money(w.value, currency), round_money(w.average_value, currency), w.average
@@ -110,6 +119,28 @@ def report(day: date, currency: str) -> Report:
         for pk, w in found.items()
     ]  # fmt: skip
     return Report(day, currency, sorted((x for x in lines if _shown(x)), key=lambda x: (x.part.number, x.part.pk)))
+
+
+def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, Decimal]]:
+    """The value by lots at the ends of the last months before `day`'s end, and at `day` itself, the oldest first: each what
+    `report` of that day comes to. Months that were added up are read from there in one query."""
+    days = sorted({*_last_days(day, count - 1), day})
+    ends = {end_of(d): d for d in days}
+    found: dict[date, Decimal] = {}
+    for until in Closing.objects.filter(until__in=list(ends)).values_list("until", flat=True):
+        found[ends[until]] = ZERO
+    lines = ClosingLine.objects.filter(closing__until__in=list(ends)).values_list("closing__until", "value")
+    for until, value in lines.iterator(chunk_size=CHUNK):
+        found[ends[until]] += round_money(value, currency)
+    return [(d, found[d] if d in found else report(d, currency).value) for d in days]
+
+
+def _last_days(day: date, count: int) -> Iterator[date]:
+    """The last days of so many months before the month of `day`."""
+    first = day.replace(day=1)
+    for _ in range(count):
+        yield first - timedelta(days=1)
+        first = (first - timedelta(days=1)).replace(day=1)
 
 
 def _shown(line: Line) -> bool:

@@ -16,6 +16,7 @@ from shop.api.files import pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
 from shop.people.pages.who import by
+from shop.ui import drawing
 from shop.ui.lists import page_of
 from shop.ui.pages import page, press, status_of, submit
 from shop.ui.sheets import csv_file
@@ -38,6 +39,7 @@ def ages(request: HttpRequest) -> HttpResponse:
     context = {
         "tabs": tabs("ages"), "rows": rows, "columns": columns, "owed": sum(columns, queries.ZERO),
         "credit": sum((r.credit for r in rows), queries.ZERO), "currency": business.profile().currency,
+        "drawing": drawing.columns([(str(head), (column,)) for head, column in zip(HEAD, columns, strict=True)]),
     }  # fmt: skip
     return render(request, "jobs_accounts/ages.html", context)
 

@@ -287,6 +287,29 @@ class WorkInProgress(Resource):
         return progress.report(min(day, clock.today()), profile().currency)
 
 
+class MonthEndOut(Out):
+    day = Day()
+    cost = Money(places=2)
+
+
+class ProgressMonthsOut(Out):
+    currency = serializers.CharField()
+    ends = MonthEndOut(many=True)
+
+
+class WorkInProgressMonths(Resource):
+    kind = "work-in-progress-months"
+    out = ProgressMonthsOut
+    single = True
+
+    @reads("books.read", query=DayQuery)
+    def retrieve(self, request: Any, query: dict[str, Any]) -> Any:
+        """Cost of cards that are not invoiced at the ends of the last months before a day, and on that day."""
+        day, currency = min(query.get("day") or clock.today(), clock.today()), profile().currency
+        ends = [{"day": on, "cost": cost} for on, cost in progress.month_ends(day, currency)]
+        return {"currency": currency, "ends": ends}
+
+
 class JobOut(Out):
     card_id = Id(source="card.pk")
     card_number = serializers.CharField(source="card.number")
@@ -334,3 +357,4 @@ def register(router: Any) -> None:
     router.register("account-choices", AccountChoices, basename="account-choices")
     router.register("jobs-earned", JobsEarned, basename="jobs-earned")
     router.register("work-in-progress", WorkInProgress, basename="work-in-progress")
+    router.register("work-in-progress-months", WorkInProgressMonths, basename="work-in-progress-months")

@@ -19,6 +19,9 @@ TOO_LONG = _("Take at most a year at once.")
 class SpanFilter(forms.Form):
     """Days from and to; left out, the current month."""
 
+    longest = LONGEST
+    too_long = TOO_LONG
+
     since = forms.DateField(label=_("From"), required=False, widget=DateInput)
     until = forms.DateField(label=_("To"), required=False, widget=DateInput)
 
@@ -27,8 +30,8 @@ class SpanFilter(forms.Form):
         since, until = self.days(found)
         if not self.errors and until < since:
             self.add_error("until", _("This lies before the first day."))
-        elif not self.errors and (until - since).days > LONGEST:
-            self.add_error("until", TOO_LONG)
+        elif not self.errors and (until - since).days > self.longest:
+            self.add_error("until", self.too_long)
         return found
 
     def days(self, given: dict[str, Any]) -> tuple[date, date]:

@@ -17,6 +17,7 @@ from shop.business.queries import profile
 from shop.kernel import clock
 from shop.kernel.errors import BadInput
 from shop.people.pages.who import by
+from shop.ui.drawing import columns
 from shop.ui.lists import page_of
 from shop.ui.pages import page, status_of, submit
 from shop.ui.sheets import csv_file
@@ -226,11 +227,13 @@ def progress(request: HttpRequest) -> HttpResponse:
     typed = request.GET.get("from", "")
     start = int(typed) if typed.isdecimal() and len(typed) < 8 else 0
     day = urlencode({"day": found.day.isoformat()})
+    ends = wip.month_ends(found.day, found.currency)
     context = {
         "form": form, "report": found, "lines": found.lines[start : start + SHOWN], "tabs": tabs("progress", by(request).rights),
         "today": clock.today(), "csv": f"{reverse('books:progress-csv')}?{day}",
         "older": f"?{day}&from={start + SHOWN}" if start + SHOWN < len(found.lines) else "",
         "newer": f"?{day}&from={max(start - SHOWN, 0)}" if start else "",
+        "ends": list(reversed(ends)), "drawing": columns([(f"{d:%m/%y}", (cost,)) for d, cost in ends]),
     }  # fmt: skip
     return render(request, "jobs_books/progress.html", context, status=status_of(form) if request.GET else 200)
 

@@ -83,6 +83,16 @@ def report(day: date, currency: str) -> Report:
     return Report(day, currency, lines)
 
 
+def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, Decimal]]:
+    """Cost at the ends of the last months before `day`, and at `day` itself, the oldest first: each what `report` of that day
+    comes to. A fixed number of queries."""
+    days, first = [day], day.replace(day=1)
+    for _ in range(count - 1):
+        days.append(first - timedelta(days=1))
+        first = days[-1].replace(day=1)
+    return [(d, report(d, currency).cost) for d in sorted(days)]
+
+
 def labour_of(cards: QuerySet[JobCard], until: datetime) -> dict[int, tuple[int, int, Decimal]]:
     """Seconds, seconds without a cost, and cost, by card."""
     found: dict[int, tuple[int, int, Decimal]] = {}

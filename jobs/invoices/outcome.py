@@ -68,18 +68,18 @@ def of_card(card_id: int) -> Outcome | None:
     if card is None:
         return None
     currency = business.profile().currency
-    hours_quoted, quoted, quoted_off = _quoted(card_id, currency)
+    hours_quoted, net_quoted, quoted_off = quoted(estimates.agreed_on_card(card_id), currency)
     billed, billed_off = _billed(card_id)
     stages = list(Stage.objects.filter(card=card_id).order_by("position", "id"))
     booked = timebook.hours_by_stage(stages)
     known = {x.stage.pk: x.learned for x in learning.of_card(card_id)}
     rows = [
-        Row(s, s.name, hours_quoted[s.pk], booked[s.pk].booked, quoted[s.pk], billed[s.pk], known.get(s.pk))
+        Row(s, s.name, hours_quoted[s.pk], booked[s.pk].booked, net_quoted[s.pk], billed[s.pk], known.get(s.pk))
         for s in stages
-        if s.removed_at is None or booked[s.pk].booked or quoted[s.pk] or billed[s.pk]
+        if s.removed_at is None or booked[s.pk].booked or net_quoted[s.pk] or billed[s.pk]
     ]
-    if hours_quoted[None] or quoted[None] or billed[None]:
-        rows.append(Row(None, _("Without a stage"), hours_quoted[None], ZERO, quoted[None], billed[None]))
+    if hours_quoted[None] or net_quoted[None] or billed[None]:
+        rows.append(Row(None, _("Without a stage"), hours_quoted[None], ZERO, net_quoted[None], billed[None]))
     if quoted_off or billed_off:
         rows.append(Row(None, _("Taken off the whole"), ZERO, ZERO, -quoted_off, -billed_off))
     return Outcome(card, currency, rows, _sum(rows))
@@ -92,12 +92,14 @@ def _sum(rows: Sequence[Row]) -> Row:
     return Row(None, _("The whole card"), add("quoted_hours"), add("done_hours"), add("quoted"), add("billed"))
 
 
-def _quoted(card_id: int, currency: str) -> tuple[dict[int | None, Decimal], dict[int | None, Decimal], Decimal]:
-    """Hours and net by stage of what was agreed, and the discount on it as a whole."""
+def quoted(
+    said: Sequence[estimates.Agreed], currency: str
+) -> tuple[dict[int | None, Decimal], dict[int | None, Decimal], Decimal]:
+    """Hours and net by stage of what was agreed on a card, and the discount on it as a whole."""
     hours: dict[int | None, Decimal] = defaultdict(Decimal)
     net: dict[int | None, Decimal] = defaultdict(Decimal)
     of: dict[int, tuple[Estimate, Decimal]] = {}
-    for x in estimates.agreed_on_card(card_id):
+    for x in said:
         line = x.at_price
         if line is None:
             continue

@@ -49,6 +49,31 @@ class CorrectForm(TimesForm):
     reason = forms.CharField(label=_("Why is it corrected?"), max_length=200)
 
 
+class CorrectAttendanceForm(forms.Form):
+    arrived_at = forms.DateTimeField(label=_("Came"), widget=DateTimeInput)
+    left_at = forms.DateTimeField(label=_("Went"), widget=DateTimeInput)
+    break_minutes = forms.IntegerField(
+        label=_("Break, in minutes"), min_value=0, max_value=960, required=False,
+        help_text=_("Empty: the shop's break, as far as it lies inside."),
+    )  # fmt: skip
+    reason = forms.CharField(label=_("Why is it corrected?"), max_length=200)
+
+
+class AttendanceForm(CorrectAttendanceForm):
+    person_id = forms.TypedChoiceField(label=_("Who was here"), coerce=int)
+    reason = forms.CharField(label=_("Why by hand?"), max_length=200)
+    field_order = ("person_id",)
+
+    def __init__(self, *args: Any, others: bool, **kwargs: Any) -> None:
+        """`others`: attendance of other people may be noted too."""
+        super().__init__(*args, **kwargs)
+        if others:
+            people = [(p.pk, p.name) for p in cards.mechanics()]
+            self.fields["person_id"].choices = people  # type: ignore[attr-defined]
+        else:
+            del self.fields["person_id"]
+
+
 class HoursFilter(forms.Form):
     person = forms.TypedChoiceField(label=_("Who"), required=False, coerce=int, empty_value=None)
     first = forms.DateField(label=_("From"), required=False, widget=DateInput)
@@ -69,3 +94,7 @@ class HoursFilter(forms.Form):
         if data.get("last"):
             found["until"] = midnight(data["last"] + timedelta(days=1))
         return found | ({"flagged": True} if data.get("flagged") else {})
+
+
+class AttendanceFilter(HoursFilter):
+    flagged = forms.BooleanField(label=_("Gone was forgotten"), required=False)

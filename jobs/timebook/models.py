@@ -55,3 +55,47 @@ class TimeBooking(models.Model):
                 condition=Q(ended_at__isnull=True) | Q(ended_at__gte=F("started_at")), name="timebook_order"
             ),
         )
+
+
+class Attendance(models.Model):
+    """When a person is at work, half-open [arrived_at, left_at), whatever they book on stages. Here while left_at is empty.
+
+    Corrected like a time booking: a new row names the old one in `corrects` and sets its `superseded_at`; a correction
+    with arrived_at = left_at takes the old one out."""
+
+    class Kind(models.TextChoices):
+        PRESSED = "pressed", "Here and gone pressed"
+        MANUAL = "manual", "Noted by hand"
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="attendances")
+    kind = models.CharField(max_length=7, choices=Kind.choices)
+    arrived_at = models.DateTimeField()
+    left_at = models.DateTimeField(null=True, blank=True)
+    break_minutes = models.PositiveSmallIntegerField(default=0)  # not attended, inside the interval
+    corrects = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="correction")
+    superseded_at = models.DateTimeField(null=True, blank=True)
+    reason = models.CharField(max_length=200, blank=True)
+    entered_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    entered_at = models.DateTimeField()
+    flagged_at = models.DateTimeField(null=True, blank=True)  # ended by the day's end, not by the person
+
+    class Meta:
+        indexes = (
+            models.Index(fields=("person", "arrived_at"), name="timebook_attending"),
+            models.Index(fields=("-arrived_at", "-id"), name="timebook_attended"),
+            models.Index(
+                fields=("-arrived_at", "-id"),
+                name="timebook_att_flagged",
+                condition=Q(flagged_at__isnull=False, superseded_at__isnull=True),
+            ),
+        )
+        constraints = (
+            models.UniqueConstraint(
+                fields=("person",),
+                condition=Q(left_at__isnull=True, superseded_at__isnull=True),
+                name="timebook_here_once",
+            ),
+            models.CheckConstraint(
+                condition=Q(left_at__isnull=True) | Q(left_at__gte=F("arrived_at")), name="timebook_attended_order"
+            ),
+        )

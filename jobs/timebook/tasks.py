@@ -10,3 +10,4 @@ from . import actions
 @chore("timebook.close-forgotten", minutes=15)
 def close_forgotten() -> None:
     actions.close_forgotten()
+    actions.close_forgotten_attendance()

@@ -48,6 +48,7 @@ INSTALLED_APPS = [
     "jobs.invoices",
     "jobs.accounts",
     "jobs.books",
+    "jobs.reports",
     "jobs.exchange",
     "jobs.desk",
     "shop.ui",

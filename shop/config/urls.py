@@ -22,6 +22,7 @@ from jobs.learning import api as learning
 from jobs.machines import api as machines
 from jobs.plans import api as plans
 from jobs.replies import api as replies
+from jobs.reports import api as reports
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
@@ -55,6 +56,7 @@ PAGES: list[str] = [
     "jobs.invoices.urls",
     "jobs.accounts.urls",
     "jobs.books.urls",
+    "jobs.reports.urls",
     "jobs.exchange.urls",
 ]
 APIS: list = [
@@ -79,6 +81,7 @@ APIS: list = [
     invoices,
     accounts,
     books,
+    reports,
     desk,
     exchange,
 ]

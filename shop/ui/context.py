@@ -26,6 +26,7 @@ NAV: tuple[tuple[str, str, str], ...] = (
     ("Invoices", "invoices:list", "invoices.read"),
     ("Accounts", "accounts:ages", "invoices.read"),
     ("Books", "books:journal", "books.read"),
+    ("Reports", "reports:hub", "time.read"),
     ("My hours", "timebook:mine", "time.own"),
     ("Hours", "timebook:list", "time.read"),
     ("Orders", "buying:orders", "buying.read"),

@@ -61,6 +61,7 @@ STANDS_FOR = {
     "/customers/<pk>": "customers", "/customers/<customer>": "customers", "/machines/<pk>": "machines",
     "/plans/<pk>": "plans", "/plans/stages/<pk>": "plan-stages", "/plans/gates/<pk>": "plan-gates",
     "/plans/parts/<pk>": "plan-parts", "/hours/people/<pk>": "people", "/hours/<pk>": "time-bookings",
+    "/hours/attendance/<pk>": "attendances",
     "/cards/<pk>": "cards", "/cards/<card>": "cards", "/cards/<card>/stages/<pk>": "stages",
     "/cards/<card>/stages/<stage>": "stages", "/cards/<card>/gates/<pk>": "gates", "/draws/<pk>": "draws",
     "/needs/<pk>": "needs", "/trays/<pk>": "trays", "/estimates/<pk>": "estimates", "/estimates/<pk>/lines/<line>": "estimate-lines", "/estimates/links/<pk>": "customer-links",

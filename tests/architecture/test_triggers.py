@@ -21,6 +21,8 @@ GUARDED = {
     "jobs_machines_usagereading",
     "jobs_cards_cardnote",
     "jobs_cards_gate",
+    "jobs_timebook_timebooking",
+    "jobs_timebook_attendance",
     "jobs_draws_draw",
     "jobs_draws_drawevent",
     "jobs_estimates_estimate",

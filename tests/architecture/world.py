@@ -41,7 +41,7 @@ from tests.documents import hostile
 from tests.factories import accounts, charges, desk, einvoices, estimates, invoices, plans, reorder, replies
 from tests.factories import alerts as late
 from tests.factories import parts as catalogue_parts
-from tests.factories.timebook import a_booking
+from tests.factories.timebook import a_booking, an_attendance
 
 MISSING = 10**15
 ACTORS = ("owner", "office", "mechanic", "stores", "pin", "anonymous")
@@ -161,6 +161,10 @@ class World:
             who: a_booking(person, scene.strip, ended - timedelta(minutes=5), ended).pk
             for who, person in (("mechanic", mechanic), ("owner", owner))
         }
+        self.attendances = {
+            who: an_attendance(person, ended - timedelta(hours=4), ended).pk
+            for who, person in (("mechanic", mechanic), ("owner", owner))
+        }
         stock.revalue(
             by=owner, lot_id=first(Lot, part=scene.gasket), new_unit_cost=Decimal("4.75"), reason="Invoice 4711"
         )
@@ -212,6 +216,8 @@ class World:
             return self.tokens.get(actor, self.tokens["mechanic"])
         if place == "time-bookings":
             return self.bookings["mechanic" if actor in ("mechanic", "pin") else "owner"]
+        if place == "attendances":
+            return self.attendances["mechanic" if actor in ("mechanic", "pin") else "owner"]
         if place == "imports":
             return self.runs.get(actor, self.runs["owner"])
         if place in ("alerts", "alert-lists"):

@@ -15,7 +15,8 @@ from typing import Any
 from django.db import connection
 from django.db.models import Model, QuerySet
 
-BASE = 1_000_000  # first key of made rows
+from tests.bench.copying import BASE, Copying
+
 CREW = 12  # who books the hours of a shop of 6,000 cards a year
 PARTS, BINS, OPEN = 2_000, 200, 40  # open cards are few, however old the shop is
 CARDS_A_YEAR, MOVEMENTS_A_YEAR = 6_000, 120_000
@@ -56,8 +57,10 @@ class Job:
     def __init__(self) -> None:
         from jobs.invoices.models import Invoice
         from shop.business import queries as business
+        from shop.kernel import clock
         from tests.factories import estimates, invoices, stock
         from tests.factories.people import person
+        from tests.factories.timebook import an_attendance
 
         self.owner = person("maren", "Maren Holt", "owner")
         self.card = estimates.card(self.owner, estimates.customer(name="Grown Harbour Works"))
@@ -72,6 +75,7 @@ class Job:
         invoices.pay(self.owner, bill, str(bill.total_gross))
         self.bill = Invoice.objects.get(pk=bill.pk)
         self.site = business.default_site()
+        self.attendance = an_attendance(self.owner, clock.now() - timedelta(hours=8), clock.now())
         self.shelf = stock.bin_(self.owner, at=self.site)
         self.part = rings
 
@@ -122,6 +126,7 @@ def grow(job: Job, size: Size) -> None:
         ledger(fill, job, size)
         _draws(fill, size)
         _cards(fill, job, size, customers, machines)
+        _attendance(fill, job, size)
     close_months()
     settle()
 
@@ -297,7 +302,6 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
     from jobs.timebook.models import TimeBooking
     from shop.kernel import clock
     from shop.trail.models import TrailRow
-    from tests.factories.people import person
 
     card = job.card
     span = max(size.cards * 3652 * DAY // (CARDS_A_YEAR * 10), 30 * DAY)
@@ -307,10 +311,7 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
     year = (clock.today() - timedelta(days=366)).year % 100 - max(1, size.cards // CARDS_A_YEAR) + 1
     number = f"({year} + n / {CARDS_A_YEAR}) || '-' || substr(CAST(100000 + n % {CARDS_A_YEAR} AS TEXT), 3)"
     who = {"customer_id": f"{BASE} + n % {machines} % {customers}"}
-    crew = [
-        job.owner.pk,
-        *(person(f"crew{n}", f"Crew {n}", "mechanic").pk for n in range(size.cards // 1000 and CREW - 1)),
-    ]
+    crew = _crew(job, size)
     copy = Copying(fill, size.cards)
     stages = Stage.objects.filter(card=card)
     estimates, bills = Estimate.objects.filter(card=card), Invoice.objects.filter(card=card)
@@ -319,7 +320,7 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
     plan: list[tuple[QuerySet[Any], dict[str, str]]] = [
         (JobCard.objects.filter(pk=card.pk), who | {
             "number": number, "machine_id": f"{BASE} + n % {machines}", "opened_at": opened, "arrived_at": opened,
-            "finished_at": ended, "handed_over_at": ended, "promised_on": fill.day(f"{since} - 5 * {DAY}"),
+            "finished_at": ended, "handed_over_at": ended, "invoiced_at": ended, "promised_on": fill.day(f"{since} - 5 * {DAY}"),
         }),
         (stages, {"started_at": opened, "finished_at": ended}),
         (Gate.objects.filter(stage__in=stages), {}),
@@ -345,38 +346,32 @@ def _cards(fill: Filling, job: Job, size: Size, customers: int, machines: int) -
         copy.all(rows, values)
 
 
-class Copying:
-    """Copies rows so many times: copy n of the k-th of K rows gets the key BASE + n x K + k, and so do the foreign keys of
-    others that are copied along."""
+def _crew(job: Job, size: Size) -> list[int]:
+    from shop.people.models import Person
+    from tests.factories.people import person
 
-    def __init__(self, fill: Filling, times: int) -> None:
-        self.fill, self.times = fill, times
-        self.keys: dict[type[Model], list[int]] = {}
+    names = [f"crew{n}" for n in range(size.cards // 1000 and CREW - 1)]
+    there = dict(Person.objects.filter(username__in=names).values_list("username", "pk"))
+    found = [there.get(name) or person(name, f"Crew {name[4:]}", "mechanic").pk for name in names]
+    return [job.owner.pk, *found]
 
-    def know(self, rows: QuerySet[Any]) -> None:
-        self.keys[rows.model] = sorted(rows.values_list("pk", flat=True))
-        if not self.keys[rows.model] and rows.model.__name__ not in ("CardNote", "Gate"):
-            raise ValueError(f"the job has no {rows.model.__name__}")
 
-    def all(self, rows: QuerySet[Any], values: dict[str, str]) -> None:
-        model = rows.model
-        if not self.keys[model]:
-            return
-        mapped = {"id": self._key(model, "id")} | {
-            f.column: self._key(f.related_model, f.column)  # type: ignore[arg-type]
-            for f in model._meta.concrete_fields
-            if f.is_relation and f.related_model in self.keys
-        }
-        if model.__name__ == "TrailRow":  # above those of the draws, of which there are two for a movement
-            mapped["id"] += f" + {2 * self.fill.numbers}"
-        table, chosen = model._meta.db_table, ", ".join(map(str, self.keys[model]))
-        source = f"bench_n, {table} z WHERE n < {self.times} AND z.id IN ({chosen}) ORDER BY n, z.id"
-        self.fill.insert(model, source, mapped | values)
+def _attendance(fill: Filling, job: Job, size: Size) -> None:
+    """Eight hours of each of the crew on each day of the shop's life."""
+    from jobs.timebook.models import Attendance
 
-    def _key(self, model: type[Model], column: str) -> str:
-        keys = self.keys[model]
-        cases = " ".join(f"WHEN {key} THEN {BASE} + n * {len(keys)} + {k}" for k, key in enumerate(keys))
-        return f"CASE z.{column} {cases} ELSE z.{column} END"
+    crew = _crew(job, size)
+    span = max(size.cards * 3652 * DAY // (CARDS_A_YEAR * 10), 30 * DAY)
+    since = f"({span} - n / {len(crew)} * {DAY})"
+    rows = span // DAY * len(crew)
+    fill.insert(
+        Attendance,
+        f"(SELECT n FROM bench_n WHERE n < {rows}) x, jobs_timebook_attendance z WHERE z.id = {job.attendance.pk}",
+        {
+            "id": f"{BASE} + n", "person_id": _by_turns(crew), "arrived_at": fill.ago(since),
+            "left_at": fill.ago(f"{since} - 28800"), "entered_at": fill.ago(f"{since} - 28800"),
+        },
+    )  # fmt: skip
 
 
 def _by_turns(people: list[int]) -> str:

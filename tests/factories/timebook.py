@@ -6,7 +6,7 @@ import pytest
 
 from jobs.cards.models import Stage
 from jobs.timebook import actions
-from jobs.timebook.models import TimeBooking
+from jobs.timebook.models import Attendance, TimeBooking
 from shop.business.models import WorkingHours
 from shop.kernel import clock
 from shop.people.models import Person
@@ -43,4 +43,10 @@ def a_booking(person: Person, stage: Stage, start: datetime, end: datetime, by: 
         started_at=start,
         ended_at=end,
         reason="Forgot to clock on",
+    )
+
+
+def an_attendance(person: Person, start: datetime, end: datetime, by: Person | None = None) -> Attendance:
+    return actions.note_attendance(
+        by=by or person, person_id=person.pk, arrived_at=start, left_at=end, reason="Forgot to press"
     )

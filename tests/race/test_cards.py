@@ -12,8 +12,8 @@ from jobs.cards.actions import work
 from jobs.cards.models import Gate, JobCard, Stage
 from jobs.timebook import actions
 from jobs.timebook import hours as pure
-from jobs.timebook.actions import bookings
-from jobs.timebook.models import TimeBooking
+from jobs.timebook.actions import attending, bookings
+from jobs.timebook.models import Attendance, TimeBooking
 from shop.kernel import clock
 from shop.people.models import Person
 from shop.trail.models import TrailRow
@@ -53,7 +53,7 @@ def without_the_person_lock(monkeypatch):
     def unlocked(person_ids):
         return {p.pk: p for p in Person.objects.filter(pk__in=set(person_ids))}
 
-    for module in (bookings, actions.clocks, actions.work):
+    for module in (attending, bookings, actions.clocks, actions.work):
         monkeypatch.setattr(module, "lock_people", unlocked)
 
 
@@ -168,6 +168,63 @@ def test_control_without_the_lock_hours_are_booked_twice(stage, mechanic, monkey
     results = race([booking(stage, mechanic, n) for n in range(MANY)])
     assert outcomes(results)["done"] > 1
     assert shared_hours() != []
+
+
+# --- here once, gone once ---------------------------------------------------------------------------
+
+
+def arriving(by):
+    return lambda: actions.arrive(by=by)
+
+
+def leaving(by):
+    return lambda: actions.leave(by=by)
+
+
+def test_one_person_is_here_once_and_gone_once(stage, mechanic, monkeypatch):
+    slowly(monkeypatch, attending, "refuse_twice_here")
+    results = race([arriving(mechanic)] * MANY)
+    assert outcomes(results) == {"done": 1, "refused": MANY - 1}
+    assert {r.code for r in results if isinstance(r, Exception)} == {"here-already"}
+    actions.clock_on(by=mechanic, stage_id=stage.pk)
+    results = race([leaving(mechanic)] * MANY)
+    assert outcomes(results) == {"done": 1, "refused": MANY - 1}
+    assert {r.code for r in results if isinstance(r, Exception)} == {"not-here"}
+    assert Attendance.objects.get().left_at == TimeBooking.objects.get().ended_at is not None
+    assert TrailRow.objects.filter(verb__in=("attendance.left", "time.clocked-off")).count() == 2
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_only_the_database_stops_being_here_twice(mechanic, monkeypatch):
+    without_the_person_lock(monkeypatch)
+    slowly(monkeypatch, attending, "refuse_twice_here", 0.3)
+    results = race([arriving(mechanic)] * MANY)
+    assert any(getattr(r, "code", "") == "saved-meanwhile" for r in results)  # refused by the constraint, not by us
+
+
+def noting(person, n):
+    """Overlapping all."""
+    start = THURSDAY.replace(hour=8, minute=5 * (n % 10))
+
+    def work():
+        with clock.at(THURSDAY.replace(hour=18)):
+            return actions.note_attendance(
+                by=person, person_id=person.pk, arrived_at=start, left_at=start.replace(hour=12), reason="On paper"
+            )
+
+    return work
+
+
+def test_nobody_is_noted_as_here_twice(mechanic, monkeypatch):
+    slowly(monkeypatch, attending, "refuse_twice_here")
+    assert outcomes(race([noting(mechanic, n) for n in range(MANY)])) == {"done": 1, "refused": MANY - 1}
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_somebody_is_noted_as_here_twice(mechanic, monkeypatch):
+    without_the_person_lock(monkeypatch)
+    slowly(monkeypatch, attending, "refuse_twice_here", 0.3)
+    assert outcomes(race([noting(mechanic, n) for n in range(MANY)]))["done"] > 1
 
 
 # --- no clock runs where the work has stopped -------------------------------------------------------

@@ -1,4 +1,4 @@
-"""/api/v1/bins/, /lots/, /movements/, /stock/, /stock-value/, /places/, /reservations/, /revaluations/,
+"""/api/v1/bins/, /lots/, /movements/, /stock/, /stock-value/, /stock-value-months/, /places/, /reservations/, /revaluations/,
 /counts/, /count-lines/, /count-tallies/"""
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from .counts import CountLines, Counts, CountTallies
 from .ledger import Movements, Places, Stock
 from .lots import Lots, Revaluations
 from .places import Bins, Reservations
-from .value import StockValue
+from .value import StockValue, StockValueMonths
 
 
 def register(router: Any) -> None:
@@ -23,4 +23,5 @@ def register(router: Any) -> None:
     router.register("count-tallies", CountTallies, basename="count-tallies")
     router.register("revaluations", Revaluations, basename="revaluations")
     router.register("stock-value", StockValue, basename="stock-value")
+    router.register("stock-value-months", StockValueMonths, basename="stock-value-months")
     router.register("reservations", Reservations, basename="reservations")

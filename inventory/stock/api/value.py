@@ -41,3 +41,26 @@ class StockValue(Resource):
         """Value of the stock at the end of a day, by part."""
         day = query.get("day") or clock.today()
         return worth.report(min(day, clock.today()), profile().currency)
+
+
+class MonthEndOut(Out):
+    day = Day()
+    value = Money(places=2, help_text="First in first out by lot.")
+
+
+class StockValueMonthsOut(Out):
+    currency = serializers.CharField()
+    ends = MonthEndOut(many=True)
+
+
+class StockValueMonths(Resource):
+    kind = "stock-value-months"
+    out = StockValueMonthsOut
+    single = True
+
+    @reads("stock.value", query=DayQuery)
+    def retrieve(self, request: Any, query: dict[str, Any]) -> Any:
+        """Value of the stock at the ends of the last months before a day, and on that day."""
+        day, currency = min(query.get("day") or clock.today(), clock.today()), profile().currency
+        ends = [{"day": on, "value": value} for on, value in worth.month_ends(day, currency)]
+        return {"currency": currency, "ends": ends}

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from shop.business.queries import profile
 from shop.kernel import clock
 from shop.people.pages.who import by
+from shop.ui.drawing import columns
 from shop.ui.pages import page, status_of, submit
 from shop.ui.sheets import csv_file
 
@@ -28,11 +29,14 @@ def value(request: HttpRequest) -> HttpResponse:
     form = forms.DayFilter(request.GET)
     found = _report(form)
     start = _number(request.GET.get("from", ""))
+    ends = worth.month_ends(found.day, found.currency)
     context: dict[str, Any] = {
         "form": form, "report": found, "lines": found.lines[start : start + SHOWN], "tabs": tabs(request, "value"),
         "older": _at(found, start + SHOWN) if start + SHOWN < len(found.lines) else "",
         "newer": _at(found, max(start - SHOWN, 0)) if start else "", "today": clock.today(),
         "csv": f"{reverse('stock:value-csv')}?{urlencode({'day': found.day.isoformat()})}",
+        "kinds": found.by_kind(), "ends": list(reversed(ends)),
+        "drawing": columns([(f"{day:%m/%y}", (worth_then,)) for day, worth_then in ends]),
     }  # fmt: skip
     return render(request, "inventory_stock/value.html", context, status=status_of(form) if request.GET else 200)
 

@@ -45,8 +45,8 @@ def book(
     reason = clean_line(reason, field="reason", required=True)
     if person_id != by.pk:
         require(by, "time.edit")
-    person = _worker(person_id)
-    minutes = _check_times(started_at, ended_at, break_minutes)
+    person = worker(person_id)
+    minutes = check_times(started_at, ended_at, break_minutes)
     must_be_open(timezone.localdate(started_at), field="started_at")
     refuse_overlap(person, started_at, ended_at)
     stage = _stage_for_hours(stage_id, person, by, started_at)
@@ -81,7 +81,7 @@ def correct(
     start, end = started_at or old.started_at, ended_at or old.ended_at
     if break_minutes is None and (start, end) == (old.started_at, old.ended_at):
         break_minutes = old.break_minutes
-    minutes = _check_times(start, end, break_minutes)
+    minutes = check_times(start, end, break_minutes)
     must_be_open(timezone.localdate(min(start, old.started_at)), field="started_at")
     refuse_overlap(old.person, start, end, but=old.pk)
     stage = old.stage
@@ -124,7 +124,8 @@ def take_out(booking_id: int, *, by: Person, reason: str) -> TimeBooking:
     return row
 
 
-def _worker(person_id: int) -> Person:
+def worker(person_id: int) -> Person:
+    """Lock somebody who works on stages. Raises BadInput (person_id) for anybody else."""
     if not Person.objects.filter(pk=person_id).exists():
         raise field_error("person_id", "There is no such person.")
     person = lock_people([person_id])[person_id]
@@ -159,16 +160,21 @@ def _stage_for_hours(stage_id: int, person: Person, by: Person, start: datetime)
     return stage
 
 
-def _check_times(start: datetime, end: datetime, minutes: int | None) -> int:
+def check_times(
+    start: datetime, end: datetime, minutes: int | None, names: tuple[str, str] = ("started_at", "ended_at")
+) -> int:
+    """Break minutes of an interval that somebody typed; the shop's where `minutes` is None. Raises BadInput for a time
+    that can't be, at the field of `names` that says it."""
+    first, last = names
     now = clock.now()
     if end <= start:
-        raise field_error("ended_at", "The end lies before the start. Give a later end.")
+        raise field_error(last, "The end lies before the start. Give a later end.")
     if end > now:
-        raise field_error("ended_at", "This lies in the future. Book hours once they are worked.")
+        raise field_error(last, "This lies in the future. Book hours once they are worked.")
     if now - start > OLDEST:
-        raise field_error("started_at", "This lies more than a year back. Check the year.")
+        raise field_error(first, "This lies more than a year back. Check the year.")
     if end - start > hours.LONGEST:
-        raise field_error("ended_at", "This is longer than 16 hours. Book each day by itself.")
+        raise field_error(last, "This is longer than 16 hours. Book each day by itself.")
     if minutes is None:
         return hours.break_minutes(start, end, queries.shop_time())
     if minutes < 0 or 60 * minutes >= hours.seconds_between(start, end):

@@ -41,7 +41,7 @@ def clock_on(*, by: Person, stage_id: int, close_running: bool = False, override
             since=other.started_at,
         )
     if other:
-        _end(other, now, by)
+        end(other, now, by)
     stage = cards.work_on(stage_id, by=by, override_reason=override_reason)
     refuse_overlap(person, now, None)
     row = TimeBooking.objects.create(
@@ -73,7 +73,7 @@ def clock_off(*, by: Person, booking_id: int | None = None) -> TimeBooking:
         row = lock_booking(booking_id, by)
         if row.ended_at is not None:
             raise Refused("This clock was stopped already. Correct the booking if it is wrong.", code="no-clock")
-    _end(row, clock.now(), by)
+    end(row, clock.now(), by)
     return row
 
 
@@ -85,7 +85,7 @@ def stop_clocks(stage_ids: Collection[int], *, by: Person | None) -> list[TimeBo
     rows = list(queries.bookings(running=True).filter(stage__in=stage_ids).order_by("pk"))
     now = clock.now()
     for row in rows:
-        _end(row, now, by)
+        end(row, now, by)
     return rows
 
 
@@ -103,12 +103,13 @@ def close_forgotten(now: datetime | None = None) -> int:
     for row in queries.running():
         _, forgotten = hours.closing(row.started_at, now, shop)
         if forgotten:
-            _end(row, now, None)
+            end(row, now, None)
             closed += 1
     return closed
 
 
-def _end(row: TimeBooking, now: datetime, by: Person | None) -> None:
+def end(row: TimeBooking, now: datetime, by: Person | None) -> None:
+    """Stop a running clock, under its person's lock: now, or with the day when it was forgotten."""
     shop = queries.shop_time()
     ended, forgotten = hours.closing(row.started_at, now, shop)
     row.ended_at = max(ended, row.started_at)

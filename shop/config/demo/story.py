@@ -27,7 +27,7 @@ from jobs.timebook import actions as time
 from shop.kernel import clock
 from shop.people.models import Person
 
-from . import buying, ground, ordering, paying, shelves
+from . import attending, buying, ground, ordering, paying, shelves
 from .jobs import Bench, Story
 
 PAST_JOBS = 20
@@ -51,6 +51,7 @@ def tell(*, site_id: int) -> None:
     with clock.at(ground.workday(today, 30)):
         ground.charge_beside(who["tamsin"])
     _present(story, today, who)
+    attending.keep((who["jory"], who["brann"]), today)
     buying.order(today, stores=who["tamsin"], office=who["pim"])
     _price_risen(who["maren"])
     shelves.count(site_id, stores=who["tamsin"], owner=who["maren"])

@@ -12,8 +12,8 @@ from jobs.cards import queries as card_queries
 from shop.api.fields import Body, Flag, Id, Int, Moment, Number, Out, Query, Text
 from shop.api.kit import Resource, lists, posts, reads, verb
 
-from . import actions, queries
-from .models import TimeBooking
+from .. import actions, queries
+from ..models import TimeBooking
 
 
 class BookIn(Body):
@@ -175,7 +175,3 @@ class Stages(cards.Stages):
     @verb("cards.hold", path="hold", body=cards.HoldIn)
     def hold(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return card_queries.stage(actions.hold_stage(pk, by=request.user, **body).stage_id or 0)
-
-
-def register(router: Any) -> None:
-    router.register("time-bookings", Bookings, basename="time-bookings")

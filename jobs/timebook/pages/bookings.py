@@ -24,8 +24,9 @@ from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.pages import next_of, page, press, status_of, submit
 
-from . import actions, forms, queries
-from .models import TimeBooking
+from .. import actions, forms, presence, queries
+from ..models import TimeBooking
+from . import attendance
 
 WHO = "Who"
 COLUMNS = ["From", "To", WHO, "Card and stage", "#Break", "#Hours", "!Change"]
@@ -38,6 +39,7 @@ def hours(request: HttpRequest) -> HttpResponse:
     context = {
         "page": found, "form": form, "running": queries.running(),
         "flagged": queries.flagged().count(), "rows": _rows(found.items), "columns": COLUMNS,
+        "tabs": attendance.tabs("list"),
     }  # fmt: skip
     return render(request, "jobs_timebook/hours.html", context)
 
@@ -61,6 +63,7 @@ def _week(request: HttpRequest, person: Person) -> HttpResponse:
     days = queries.week(person, day)
     monday = days[0].day
     own = person.pk == by(request).pk
+    came = presence.days(person, monday)
     context = {
         "person": person, "own": own, "days": days, "monday": monday, "sunday": days[-1].day,
         "total": sum((d.hours for d in days), Decimal(0)), "running": queries.running_of(person),
@@ -68,6 +71,9 @@ def _week(request: HttpRequest, person: Person) -> HttpResponse:
         "after": (monday + timedelta(days=7)).isoformat() if monday + timedelta(days=7) <= today else "",
         "rows": _rows([row for d in days for row in d.bookings]), "today": today,
         "columns": [c for c in COLUMNS if not own or c != WHO],
+        "attended": attendance.rows([row for d in came for row in d.rows]),
+        "attended_columns": [c for c in attendance.COLUMNS if not own or c != WHO],
+        "both": list(zip(days, came, strict=True)), "attended_total": sum((d.hours for d in came), Decimal(0)),
     }  # fmt: skip
     return render(request, "jobs_timebook/week.html", context)
 
