@@ -68,8 +68,9 @@ def report(day: date, currency: str) -> Report:
         Q(cancelled_at__isnull=True) | Q(cancelled_at__gte=moment),
         opened_at__lt=moment,
     )
-    parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(cards.values("pk"), moment).items()}
-    booked = labour_of(cards, moment)
+    ids = list(cards.values_list("pk", flat=True))  # few, and the database would guess many
+    parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids, moment).items()}
+    booked = labour_of(JobCard.objects.filter(pk__in=ids), moment)
     rows = JobCard.objects.filter(pk__in={*parts, *booked}).select_related("machine", "customer").order_by("number")
     lines = []
     for row in rows:
