@@ -29,6 +29,8 @@ _ESTIMATE = """SELECT max(e.id) FROM jobs_estimates_estimate e LEFT JOIN jobs_es
     GROUP BY e.issued_at IS NULL, g.id IS NULL ORDER BY 1 DESC"""
 _BOOKING = """SELECT max(b.id) FROM jobs_timebook_timebooking b JOIN shop_people_person p ON p.id = b.person_id
     WHERE b.ended_at IS NOT NULL AND p.username = 'jory'"""
+_ATTENDANCE = """SELECT max(a.id) FROM jobs_timebook_attendance a JOIN shop_people_person p ON p.id = a.person_id
+    WHERE a.left_at IS NOT NULL AND a.superseded_at IS NULL AND p.username = 'jory'"""
 _ORDER = """SELECT max(id) FROM inventory_buying_purchaseorder
     GROUP BY sent_at IS NULL, confirmed_at IS NULL, closed_at IS NULL ORDER BY 1 DESC"""
 _LYING = """SELECT b.lot_id, b.bin_id FROM inventory_stock_balance b JOIN inventory_parts_part p ON p.id = b.part_id
@@ -95,6 +97,7 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "plans/parts/<int:pk>/": ("pk", "SELECT min(id) FROM jobs_plans_planpart"),
     "hours/people/<int:pk>/": ("pk", "SELECT max(person_id) FROM jobs_timebook_timebooking"),
     "hours/<int:pk>/": ("pk", _BOOKING),
+    "hours/attendance/<int:pk>/": ("pk", _ATTENDANCE),
     "cards/<int:pk>/": ("pk", _CARD),
     "cards/<int:card>/": ("card", _CARD),
     "cards/<int:card>/stages/<int:pk>/": ("card pk", _STAGE),
