@@ -15,6 +15,7 @@ MOST_SUMMANDS = 12
 QUANTITIES = {
     "standard": "Quantity: the standard hours of stage {stage}.",
     "booked": "Quantity: the hours booked on stage {stage}.",
+    "booked-by": "Quantity: the hours that {who} booked on stage {stage}.",
     "need": "Quantity: what the job needs of this part.",
     "used": "Quantity: what was drawn for the job less what came back.",
     "agreed": "Quantity: as agreed in {agreed}.",

@@ -38,6 +38,7 @@ class Job:
     stages: dict[int, Stage]
     parts: dict[int, Part]
     hour_costs: dict[int, Decimal]  # average cost of an hour, by stage
+    class_hours: dict[int, dict[str, Decimal]]  # booked, by stage and by the class that a person then had
     part_costs: dict[tuple[int, int], Decimal]  # of one unit
     before: queries.Billed
     cores_in: dict[int, Decimal]  # old parts handed in that no invoice or draft counted yet, by part
@@ -52,7 +53,7 @@ class Job:
 def job(card: JobCard) -> Job:
     """Read the card; see `billing.bill` for what comes of it."""
     stages = {s.pk: s for s in Stage.objects.filter(card=card).select_related("mechanic")}
-    booked, hour_costs = _hours(stages.values())
+    booked, hour_costs, class_hours = _hours(stages.values())
     used = draws.used(card.pk)
     agreed = estimates.agreed_on_card(card.pk)
     before = queries.billed(card.pk)
@@ -82,25 +83,40 @@ def job(card: JobCard) -> Job:
         (row["stage_id"], row["part_id"]): row["cost"] / row["quantity"] for row in used if row["quantity"] > 0
     }
     return Job(
-        result, {a.line.pk: a for a in agreed}, stages, parts, hour_costs, unit_costs, before, cores.free(card.pk)
+        result,
+        {a.line.pk: a for a in agreed},
+        stages,
+        parts,
+        hour_costs,
+        class_hours,
+        unit_costs,
+        before,
+        cores.free(card.pk),
     )
 
 
-def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decimal]]:
+ByClass = dict[int, dict[str, Decimal]]
+
+
+def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decimal], ByClass]:
     booked, costs = {}, {}
     listed = list(stages)
     for pk, row in timebook.hours_by_stage(listed).items():
         booked[pk] = round_to(row.booked, pricing.HOUR_DECIMALS)
     known: dict[int, list[tuple[Decimal, Decimal]]] = {}
+    classes: ByClass = {}
     if listed:
         for b in timebook.bookings(card_id=listed[0].card_id, running=False):
+            worked = timebook.worked(b)
+            own = classes.setdefault(b.stage_id, {})
+            own[b.labour_class] = own.get(b.labour_class, ZERO) + worked
             if b.cost_per_hour is not None:
-                known.setdefault(b.stage_id, []).append((timebook.worked(b), b.cost_per_hour))
+                known.setdefault(b.stage_id, []).append((worked, b.cost_per_hour))
     for pk, rows in known.items():
-        worked = sum((h for h, _ in rows), ZERO)
-        if worked:
-            costs[pk] = sum((h * c for h, c in rows), ZERO) / worked
-    return booked, costs
+        whole = sum((h for h, _ in rows), ZERO)
+        if whole:
+            costs[pk] = sum((h * c for h, c in rows), ZERO) / whole
+    return booked, costs, classes
 
 
 def _agreed_line(a: Agreed, before: queries.Billed) -> AgreedLine:
@@ -194,9 +210,7 @@ def _not_estimated(bill: Bill, job: Job, prices: Prices) -> list[Item]:
     assert bill.stage is not None  # noqa: S101 - hours and draws name their stage
     stage = job.stages[bill.stage]
     if bill.part is None:
-        found = pricing.labour(prices.stage(stage, bill.quantity, done=True), prices.tax())
-        basis = found.basis | {"quantity": "booked", "why": bill.why}
-        return [replace(found, basis=basis, cost=_cost(bill, job))]
+        return _by_class(bill, stage, job, prices)
     wanted = prices.part(job.parts[bill.part], bill.stage, bill.quantity)
     found = pricing.part(wanted)
     found = replace(found, basis=found.basis | {"quantity": "used", "why": bill.why}, cost=_cost(bill, job))
@@ -208,6 +222,37 @@ def _not_estimated(bill: Bill, job: Job, prices: Prices) -> list[Item]:
         less = {"less": plain(bill.quantity - quantity)} if quantity != bill.quantity else {}
         if quantity > 0:
             lines.append(replace(charge, quantity=quantity, basis=charge.basis | {"why": bill.why} | less))
+    return lines
+
+
+def _by_class(bill: Bill, stage: Stage, job: Job, prices: Prices) -> list[Item]:
+    """Hours that were never estimated, at the price of whoever booked them: a line for each price. Who had no class counts as
+    the one that the stage is for."""
+    hours = {name: worked for name, worked in sorted(job.class_hours.get(stage.pk, {}).items()) if worked > 0}
+    left = [
+        max(ZERO, round_to(h, pricing.HOUR_DECIMALS) - job.before.classes.get((stage.pk, name), ZERO))
+        for name, h in hours.items()
+    ]
+    shares = zip(hours, pricing.share_out(bill.quantity, left), strict=True) if hours else [("", bill.quantity)]
+    groups: dict[Decimal | None, dict[str, Decimal]] = {}
+    rates: dict[Decimal | None, pricing.Rate] = {}
+    for name, quantity in shares:
+        if quantity > 0:
+            rate = prices.rate(stage.kind, name or stage.done_by)
+            rates.setdefault(rate.per_hour, rate)
+            groups.setdefault(rate.per_hour, {})[name] = quantity
+    lines = []
+    for price, classes in groups.items():
+        quantity = sum(classes.values(), ZERO)
+        work = replace(prices.stage(stage, quantity, done=True), rate=rates[price])
+        found = pricing.labour(work, prices.tax())
+        split = len(groups) > 1
+        basis = found.basis | {
+            "quantity": "booked-by" if split else "booked", "why": bill.why,
+            "classes": {name: plain(q) for name, q in classes.items()}, "who": ", ".join(n or stage.done_by for n in classes),
+        }  # fmt: skip
+        cost = _cost(replace(bill, quantity=quantity), job)
+        lines.append(replace(found, basis=basis, cost=cost, detail=basis["who"] if split else ""))
     return lines
 
 

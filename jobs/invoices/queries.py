@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -256,6 +256,7 @@ class Billed:
     charges: dict[
         tuple[int | None, int], Decimal
     ]  # quantity of what the catalogue charges beside parts, by stage and charge
+    classes: dict[tuple[int, str], Decimal]  # hours that were on no estimate, by stage and class of who booked them
 
 
 def billed(card_id: int) -> Billed:
@@ -270,9 +271,10 @@ def billed(card_id: int) -> Billed:
     by_line: dict[int, Decimal] = defaultdict(Decimal)
     charges: dict[tuple[int | None, int], Decimal] = defaultdict(Decimal)
     charged = rows.filter(credits_line__isnull=True).values_list(
-        "pk", "kind", "quantity", "stage_id", "part_id", "estimate_line_id", "basis__charge_id"
+        "pk", "kind", "quantity", "stage_id", "part_id", "estimate_line_id", "basis__charge_id", "basis__classes"
     )
-    for pk, kind, quantity, stage, part, estimate_line, charge in charged:
+    classes: dict[tuple[int, str], Decimal] = defaultdict(Decimal)
+    for pk, kind, quantity, stage, part, estimate_line, charge, split in charged:
         left = quantity - taken_back[pk]
         if left <= 0:
             continue
@@ -283,9 +285,17 @@ def billed(card_id: int) -> Billed:
             charges[stage, charge] += left
         if kind == "labour" and stage:
             hours[stage] += left
+            for name, share in shares_of(split or {}, left).items():
+                classes[stage, name] += share
         if kind == "part" and part:
             parts[stage, part] += left
-    return Billed(frozenset(named), dict(hours), dict(parts), dict(by_line), dict(charges))
+    return Billed(frozenset(named), dict(hours), dict(parts), dict(by_line), dict(charges), dict(classes))
+
+
+def shares_of(classes: Mapping[str, str], left: Decimal) -> dict[str, Decimal]:
+    """What is left of a line of hours, over the classes that booked them."""
+    whole = sum((Decimal(q) for q in classes.values()), ZERO)
+    return {name: round_to(Decimal(q) * left / whole, 6) for name, q in classes.items()} if whole else {}
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ class TimeBooking(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
     break_minutes = models.PositiveSmallIntegerField(default=0)  # not worked, inside the interval
     cost_per_hour = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)  # as it was then
+    labour_class = models.CharField(max_length=40, blank=True)  # of the person, as it was then
     corrects = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="correction")
     superseded_at = models.DateTimeField(null=True, blank=True)
     reason = models.CharField(max_length=200, blank=True)

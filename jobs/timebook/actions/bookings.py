@@ -50,7 +50,7 @@ def book(
     must_be_open(timezone.localdate(started_at), field="started_at")
     refuse_overlap(person, started_at, ended_at)
     stage = _stage_for_hours(stage_id, person, by, started_at)
-    row = _insert(person, stage, by, started_at, ended_at, minutes, reason, person.cost_per_hour)
+    row = _insert(person, stage, by, started_at, ended_at, minutes, reason, person)
     record(
         by, "time.booked", row, root=stage.card, stage=called(stage), person=person.name,
         hours=str(queries.worked(row)), span=span(row), reason=reason,
@@ -88,7 +88,7 @@ def correct(
     if stage_id is not None and stage_id != old.stage_id:
         stage = _stage_for_hours(stage_id, old.person, by, start)
     _supersede(old)
-    row = _insert(old.person, stage, by, start, end, minutes, reason, old.cost_per_hour, corrects=old)
+    row = _insert(old.person, stage, by, start, end, minutes, reason, old, corrects=old)
     before = span(old)
     record(
         by, "time.corrected", row, root=stage.card, stage=called(stage), person=old.person.name,
@@ -116,7 +116,7 @@ def take_out(booking_id: int, *, by: Person, reason: str) -> TimeBooking:
         old.ended_at = max(now, old.started_at)
         old.save(update_fields=["ended_at"])
     _supersede(old)
-    row = _insert(old.person, old.stage, by, old.started_at, old.started_at, 0, reason, old.cost_per_hour, corrects=old)
+    row = _insert(old.person, old.stage, by, old.started_at, old.started_at, 0, reason, old, corrects=old)
     record(
         by, "time.taken-out", row, root=old.stage.card, stage=called(old.stage), person=old.person.name,
         span=span(old), reason=reason,
@@ -195,9 +195,10 @@ def _insert(
     end: datetime,
     minutes: int,
     reason: str,
-    cost: object,
+    as_of: Person | TimeBooking,
     corrects: TimeBooking | None = None,
 ) -> TimeBooking:
+    """`as_of`: whose cost and class hold, those of the person now or of the booking that is corrected."""
     return TimeBooking.objects.create(
         person=person,
         stage=stage,
@@ -205,7 +206,8 @@ def _insert(
         started_at=start,
         ended_at=end,
         break_minutes=minutes,
-        cost_per_hour=cost,
+        cost_per_hour=as_of.cost_per_hour,
+        labour_class=as_of.labour_class,
         corrects=corrects,
         reason=reason,
         entered_by=by,

@@ -50,6 +50,7 @@ def clock_on(*, by: Person, stage_id: int, close_running: bool = False, override
         kind=TimeBooking.Kind.CLOCK,
         started_at=now,
         cost_per_hour=person.cost_per_hour,
+        labour_class=person.labour_class,
         entered_by=by,
         entered_at=now,
     )

@@ -47,6 +47,7 @@ class BookingOut(Out):
     card_id = Id(source="stage.card_id")
     card_number = serializers.CharField(source="stage.card.number")
     kind = serializers.ChoiceField(choices=TimeBooking.Kind.choices)
+    labour_class = serializers.CharField(help_text="Of the person, as it was when the hours were booked.")
     started_at = Moment()
     ended_at = Moment(allow_null=True, help_text="null: the clock runs.")
     break_minutes = Int()
