@@ -15,6 +15,8 @@ MOST_SUMMANDS = 12
 QUANTITIES = {
     "standard": "Quantity: the standard hours of stage {stage}.",
     "booked": "Quantity: the hours booked on stage {stage}.",
+    "minimum": "Quantity: the minimum, {minimum} h, billed for such a stage once it is worked on; its standard hours are {hours}.",
+    "minimum-booked": "Quantity: the minimum, {minimum} h, billed for such a stage once it is worked on; booked are {hours} h.",
     "booked-by": "Quantity: the hours that {who} booked on stage {stage}.",
     "need": "Quantity: what the job needs of this part.",
     "used": "Quantity: what was drawn for the job less what came back.",

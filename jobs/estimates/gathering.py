@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
@@ -60,10 +60,10 @@ class Prices:
 
     def rate(self, kind: str, labour_class: str) -> Rate:
         try:
-            price = self.labour_rates.on(self.day, kind, labour_class)
+            found = self.labour_rates.fitting(self.day, kind, labour_class)
         except Refused:
-            price = None
-        return Rate(price, kind, labour_class, self.day)
+            return Rate(None, kind, labour_class, self.day)
+        return Rate(found.per_hour, kind, labour_class, self.day, found.minimum)
 
     @cached_property
     def usual_hour_cost(self) -> Decimal | None:
@@ -125,7 +125,15 @@ def reasons(codes: Iterable[str], prices: Prices) -> dict[str, str]:
     return {code: prices.tax_rate(code).reason for code in set(codes)}
 
 
-def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int], prices: Prices) -> list[Item]:
+MINIMUM = {
+    "en": "At least {hours} h are charged for this work.",
+    "de": "Für diese Arbeit werden mindestens {hours} h berechnet.",
+}
+
+
+def items_of(
+    card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int], prices: Prices, language: str = "en"
+) -> list[Item]:
     """Lines for a card: its chargeable stages that aren't declined, the parts they need with their charges, sundries.
 
     A stage that is finished and was never agreed (finding out what is wrong) is there with the hours booked, so that
@@ -144,7 +152,10 @@ def items_of(card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int]
         if stage.kind == "sublet":
             items.append(pricing.sent_out(work, prices.tax(), pricing=pricing_of_lines))
         if hours > 0:
-            items.append(pricing.labour(work, prices.tax(), pricing=pricing_of_lines))
+            line = pricing.labour(work, prices.tax(), pricing=pricing_of_lines)
+            if "minimum" in line.basis:  # the customer is told
+                line = replace(line, detail=MINIMUM.get(language, MINIMUM["en"]).format(hours=line.basis["minimum"]))
+            items.append(line)
     wanted = {s.pk for s in stages}
     needs = [need for need in draws.needs(card_id) if need.stage_id in wanted]
     prices.learn([need.part for need in needs])

@@ -22,7 +22,7 @@ from . import pricing
 from .models import Estimate, EstimateLine, LineKind
 
 HUNDRED = Decimal(100)
-DONE = frozenset({"booked", "used", "credited"})  # a line's quantity that is known already
+DONE = frozenset({"booked", "minimum-booked", "used", "credited"})  # a line's quantity that is known already
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Protocol
 
+from shop.kernel.decimals import plain
 from shop.kernel.rounding import EXACT, round_money, round_to
 from shop.kernel.totals import Adjustment, Line, Totals, Vat, compute, line_net, percent_of
 
@@ -58,6 +59,7 @@ class Rate:
     stage_kind: str
     labour_class: str
     on: date
+    minimum: Decimal = ZERO  # hours billed at least of a stage that is worked on at all
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +132,8 @@ class Item:
 
 
 def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
-    """Hours of a stage at the rate of its kind. Without a rate the price is 0 and the basis says "missing"."""
+    """Hours of a stage at the rate of its kind, at least as many as that has for a minimum. Without a rate the price is 0 and
+    the basis says "missing"."""
     rate = work.rate
     basis: dict[str, Any] = {
         "quantity": "booked" if work.done else "standard",
@@ -141,6 +144,10 @@ def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
         "rate_on": rate.on.isoformat(),
     }
     hours = round_to(work.hours, HOUR_DECIMALS)
+    if hours < rate.minimum:
+        basis |= {"minimum": plain(rate.minimum), "hours": plain(hours)}
+        basis["quantity"] = "minimum-booked" if work.done else "minimum"
+        hours = rate.minimum
     return Item(
         kind=LABOUR, text=work.name, quantity=hours, unit=HOUR, unit_price=rate.per_hour or ZERO,
         tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, pricing=pricing, stage_id=work.id,

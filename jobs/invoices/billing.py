@@ -33,6 +33,7 @@ class AgreedLine:
     text: str = ""
     of: int | None = None  # the part's line that this charge goes with
     done: Decimal = ZERO  # of it, what stands on invoices already
+    minimum: Decimal = ZERO  # hours that the customer was told are billed at least
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class StageFacts:
     begun: bool
     chargeable: bool
     free: bool  # needs no go-ahead, or was agreed as such without an estimate
+    minimum: Decimal = ZERO  # hours that its rate bills at least
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,8 @@ class Bill:
     part: int | None = None
     why: str = ""
     of: int | None = None  # of a charge: the part's line that it goes with
+    minimum: Decimal = ZERO  # hours were raised to this, for the whole of its stage
+    hours: Decimal = ZERO  # what was booked and not billed before, when they were raised
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +100,7 @@ def bill(
     left_parts = _unbilled(used, billed_parts)
     yes = [x for x in lines if x.accepted]
     by_key: dict[int, Decimal] = {}
-    _share_labour(yes, left_hours, by_key)
+    raised = _share_labour(yes, left_hours, by_key, billed_hours)
     _share_parts(yes, left_parts, by_key)
     for line in lines:
         facts = stages.get(line.stage) if line.stage is not None else None
@@ -115,11 +119,14 @@ def bill(
             continue
         quantity = by_key.get(line.key, ZERO)
         if quantity > 0:
-            found.bills.append(Bill(line.kind, quantity, line.key, line.stage, line.part))
+            booked, minimum = raised.get(line.key, (ZERO, ZERO))
+            found.bills.append(
+                Bill(line.kind, quantity, line.key, line.stage, line.part, minimum=minimum, hours=booked)
+            )
         elif not line.billed:
             found.left_out.append(_not_done(line, line.quantity))
     found.bills += _charges(found.bills, yes)
-    _leftovers(found, lines, stages, left_hours, left_parts, names)
+    _leftovers(found, lines, stages, left_hours, left_parts, names, billed_hours)
     if any(b.kind in (LABOUR, PART) for b in found.bills):
         found.bills += [
             Bill(x.kind, x.quantity, x.key, x.stage, x.part) for x in yes if x.percent and x.pricing != FIXED
@@ -166,16 +173,32 @@ def _unbilled(
     return left
 
 
-def _share_labour(yes: Sequence[AgreedLine], left: dict[int, Decimal], by_key: dict[int, Decimal]) -> None:
+def _share_labour(
+    yes: Sequence[AgreedLine], left: dict[int, Decimal], by_key: dict[int, Decimal], billed: Mapping[int, Decimal]
+) -> dict[int, tuple[Decimal, Decimal]]:
+    """Answers the lines that were raised to a minimum: (hours without it, the minimum), by line."""
+    raised = {}
     for stage in sorted(left):
         same = [x for x in yes if x.kind == LABOUR and x.stage == stage]
         open_ = [x for x in same if x.pricing != FIXED]
         if open_:
             for line, quantity in zip(open_, share_out(left[stage], [x.quantity for x in open_]), strict=True):
                 by_key[line.key] = quantity
+            told = max(open_, key=lambda x: x.minimum)
+            more = short_of(told.minimum, left[stage], billed.get(stage, ZERO))
+            if more:
+                raised[told.key] = (by_key[told.key], told.minimum)
+                by_key[told.key] += more
             left[stage] = ZERO
         elif same:
             left[stage] = ZERO  # the agreed price covers all hours of the stage
+    return raised
+
+
+def short_of(minimum: Decimal, now: Decimal, billed: Decimal) -> Decimal:
+    """What is missing to the minimum of a stage when `now` is billed after `billed`; nothing when none is billed now. What
+    is billed of it counts, so over several invoices the minimum is billed once."""
+    return max(ZERO, minimum - billed - now) if now > 0 else ZERO
 
 
 def _share_parts(yes: Sequence[AgreedLine], left: dict[tuple[int, int], Decimal], by_key: dict[int, Decimal]) -> None:
@@ -203,6 +226,7 @@ def _leftovers(
     hours: Mapping[int, Decimal],
     parts: Mapping[tuple[int, int], Decimal],
     names: Mapping[int, str],
+    billed: Mapping[int, Decimal],
 ) -> None:
     """What was done beyond every agreed line: billed when the stage needs no go-ahead, else set apart."""
     refused = {(x.kind, x.stage, x.part) for x in lines if x.declined}
@@ -216,7 +240,11 @@ def _leftovers(
         if not facts.chargeable:
             found.left_out.append(LeftOut(NOT_CHARGED, kind, text, quantity, stage, part))
         elif facts.free and stage not in estimated and (kind, stage, part) not in refused:
-            found.bills.append(Bill(kind, quantity, None, stage, part, why="own-rule"))
+            more = short_of(facts.minimum, quantity, billed.get(stage, ZERO)) if kind == LABOUR else ZERO
+            minimum = facts.minimum if more else ZERO
+            found.bills.append(
+                Bill(kind, quantity + more, None, stage, part, why="own-rule", minimum=minimum, hours=quantity)
+            )
         else:
             found.left_out.append(LeftOut(UNAGREED, kind, text, quantity, stage, part))
 

@@ -57,6 +57,7 @@ def job(card: JobCard) -> Job:
     used = draws.used(card.pk)
     agreed = estimates.agreed_on_card(card.pk)
     before = queries.billed(card.pk)
+    rates = Prices()
     on_estimates = {a.line.stage_id for a in agreed if a.line.stage_id}
     facts = {
         s.pk: StageFacts(
@@ -66,6 +67,7 @@ def job(card: JobCard) -> Job:
             chargeable=s.chargeable,
             free=(not s.needs_go_ahead and s.declined_at is None)
             or (s.go_ahead_at is not None and s.pk not in on_estimates),
+            minimum=rates.rate(s.kind, s.done_by).minimum,
         )
         for s in stages.values()
     }
@@ -126,6 +128,7 @@ def _agreed_line(a: Agreed, before: queries.Billed) -> AgreedLine:
         accepted=a.at_price is not None, declined=a.answer.line is not None and not a.answer.accepted,
         billed=bool(a.family & before.estimate_lines), percent=at.basis.get("price") == "percent", text=at.text,
         of=a.line.accompanies_id, done=sum((before.by_line.get(pk, ZERO) for pk in a.family), ZERO),
+        minimum=Decimal(at.basis["minimum"]) if str(at.basis.get("quantity", "")).startswith("minimum") else ZERO,
     )  # fmt: skip
 
 
@@ -185,6 +188,8 @@ def _agreed_item(bill: Bill, job: Job, prices: Prices, of: Item | None) -> Price
     how = {"labour": "booked", "part": "used"}.get(at.kind, "with-part" if of else "agreed")
     if how_priced == pricing.FIXED:
         how = "agreed"
+    if bill.minimum:
+        how = "minimum-booked"
     basis: dict[str, Any] = {
         "quantity": how,
         "price": "agreed",
@@ -195,6 +200,8 @@ def _agreed_item(bill: Bill, job: Job, prices: Prices, of: Item | None) -> Price
         basis |= {"quantity": "lump", "price": "percent", "percent": at.basis["percent"], "base": "0"}
     elif bill.quantity != at.quantity and of is None:
         basis["estimated"] = qty(at.quantity, at.unit)
+    if bill.minimum:
+        basis |= {"minimum": plain(bill.minimum), "hours": plain(bill.hours)}
     if of is not None and bill.quantity != of.quantity:
         basis["less"] = plain(of.quantity - bill.quantity)
     return Item(
@@ -244,13 +251,15 @@ def _by_class(bill: Bill, stage: Stage, job: Job, prices: Prices) -> list[Item]:
     lines = []
     for price, classes in groups.items():
         quantity = sum(classes.values(), ZERO)
-        work = replace(prices.stage(stage, quantity, done=True), rate=rates[price])
+        work = replace(prices.stage(stage, quantity, done=True), rate=replace(rates[price], minimum=ZERO))
         found = pricing.labour(work, prices.tax())
         split = len(groups) > 1
         basis = found.basis | {
             "quantity": "booked-by" if split else "booked", "why": bill.why,
             "classes": {name: plain(q) for name, q in classes.items()}, "who": ", ".join(n or stage.done_by for n in classes),
         }  # fmt: skip
+        if bill.minimum:
+            basis |= {"minimum": plain(bill.minimum), "hours": plain(bill.hours), "quantity": "minimum-booked"}
         cost = _cost(replace(bill, quantity=quantity), job)
         lines.append(replace(found, basis=basis, cost=cost, detail=basis["who"] if split else ""))
     return lines

@@ -267,36 +267,51 @@ def make_default_tax(pk: int, expect: int | None, *, by: Person | None) -> TaxRa
 
 # --- labour rates --------------------------------------------------------------------------------
 
+NO_MINIMUM = Decimal(0)
+
 
 @writes
 def add_labour_rate(
-    *, per_hour: Decimal, valid_from: date, stage_kind: str = "", labour_class: str = "", by: Person | None
-) -> LabourRate:
-    """What an hour is sold at from a day on; it takes the place of an older one of the same kind and class. Raises
-    BadInput."""
+    *, per_hour: Decimal, valid_from: date, stage_kind: str = "", labour_class: str = "",
+    minimum_hours: Decimal = NO_MINIMUM, by: Person | None,
+) -> LabourRate:  # fmt: skip
+    """What an hour is sold at from a day on; it takes the place of an older one of the same kind and class. Of a stage that is
+    worked on at all, at least `minimum_hours` are billed. Raises BadInput."""
     if stage_kind and stage_kind not in STAGE_KINDS:
         raise field_error("stage_kind", f"Use one of {', '.join(STAGE_KINDS)}, or leave it empty for all.")
     labour_class = clean_line(labour_class, field="labour_class", max_length=40)
     _check_per_hour(per_hour)
+    _check_minimum(minimum_hours)
     if LabourRate.objects.filter(stage_kind=stage_kind, labour_class=labour_class, valid_from=valid_from).exists():
         raise field_error(
             "valid_from", "There is already such a rate from this day. Change that one, or take another day."
         )
     rate = LabourRate.objects.create(
-        stage_kind=stage_kind, labour_class=labour_class, per_hour=per_hour, valid_from=valid_from
-    )
-    record(by, "labour-rate.added", rate, per_hour=per_hour, valid_from=valid_from, stage_kind=stage_kind)
+        stage_kind=stage_kind, labour_class=labour_class, per_hour=per_hour, valid_from=valid_from,
+        minimum_hours=minimum_hours,
+    )  # fmt: skip
+    record(
+        by, "labour-rate.added", rate, per_hour=per_hour, valid_from=valid_from, stage_kind=stage_kind,
+        minimum_hours=minimum_hours,
+    )  # fmt: skip
     return rate
 
 
 @writes
-def edit_labour_rate(pk: int, expect: int | None, *, per_hour: Decimal, by: Person) -> LabourRate:
-    """Put a rate right. What was priced with it keeps its price. Raises NotFound, Stale, BadInput."""
+def edit_labour_rate(
+    pk: int, expect: int | None, *, per_hour: Decimal | None = None, minimum_hours: Decimal | None = None, by: Person
+) -> LabourRate:
+    """Put a rate right; None leaves a figure as it is. What was priced with it keeps its price. Raises NotFound, Stale, BadInput."""
     rate = claim(LabourRate, pk, expect)
-    _check_per_hour(per_hour)
-    before = rate.per_hour
-    save_next(rate, per_hour=per_hour)
-    record(by, "labour-rate.changed", rate, per_hour=[before, per_hour])
+    price = rate.per_hour if per_hour is None else per_hour
+    minimum = rate.minimum_hours if minimum_hours is None else minimum_hours
+    _check_per_hour(price)
+    _check_minimum(minimum)
+    told: dict[str, Any] = {"per_hour": [rate.per_hour, price]}
+    if minimum != rate.minimum_hours:
+        told["minimum_hours"] = [rate.minimum_hours, minimum]
+    save_next(rate, per_hour=price, minimum_hours=minimum)
+    record(by, "labour-rate.changed", rate, **told)
     return rate
 
 
@@ -313,6 +328,11 @@ def remove_labour_rate(pk: int, expect: int | None, *, by: Person) -> None:
 def _check_per_hour(value: Decimal) -> None:
     if not (value.is_finite() and 0 <= value <= 99_999 and value == round(value, 4)):
         raise field_error("per_hour", "Give a rate from 0 to 99 999, with at most four decimals.")
+
+
+def _check_minimum(value: Decimal) -> None:
+    if not (value.is_finite() and 0 <= value <= 24 and value == round(value, 2)):
+        raise field_error("minimum_hours", "Give 0 to 24 hours, with at most two decimals.")
 
 
 def _line(value: str, field: str, length: int) -> str:

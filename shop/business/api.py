@@ -325,15 +325,20 @@ class TaxRates(Resource):
         return actions.make_default_tax(pk, None, by=request.user)
 
 
+MINIMUM = "Billed at least of a stage that is worked on at all, where the customer was told so; 0: what it takes."
+
+
 class LabourIn(Body):
     stage_kind = Choice(choices=list(STAGE_KINDS), required=False, allow_blank=True, help_text="Left out: any kind.")
     labour_class = Text(max_length=40, required=False, help_text="Left out: any class.")
     per_hour = Money(min_value=0, max_value=99_999, help_text="In the currency of the business.")
+    minimum_hours = Number(places=2, required=False, min_value=0, max_value=24, help_text=MINIMUM)
     valid_from = Day()
 
 
 class LabourEdit(Body):
-    per_hour = Money(min_value=0, max_value=99_999)
+    per_hour = Money(required=False, min_value=0, max_value=99_999)
+    minimum_hours = Number(places=2, required=False, min_value=0, max_value=24, help_text=MINIMUM)
 
 
 class LabourOut(Out):
@@ -341,6 +346,7 @@ class LabourOut(Out):
     stage_kind = serializers.CharField()
     labour_class = serializers.CharField()
     per_hour = Money()
+    minimum_hours = Number(places=2, help_text=MINIMUM)
     valid_from = Day()
     version = Int()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -198,11 +199,19 @@ class LabourForm(_Form):
     labour_class = _line(
         _("For hours of this class"), 40, hint=_("As it stands with people and stages, such as apprentice. Empty: any.")
     )
+    minimum_hours = DecimalField(
+        label=_("Hours billed at least"), unit="h", required=False, max_digits=4, decimal_places=2, min_value=0,
+        help_text=_("Of a stage that is worked on at all, where the customer was told so. Empty: what it takes."),
+    )  # fmt: skip
     valid_from = forms.DateField(label=_("From"), widget=DateInput)
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["per_hour"].unit = currency  # type: ignore[attr-defined]
+
+    def values(self) -> dict[str, Any]:
+        found = super().values()
+        return found | {"minimum_hours": found["minimum_hours"] or Decimal(0)}
 
 
 class LabourEditForm(LabourForm):

@@ -136,6 +136,8 @@ class LabourRate(models.Model):
     stage_kind = models.CharField(max_length=12, blank=True)
     labour_class = models.CharField(max_length=40, blank=True)
     per_hour = models.DecimalField(max_digits=12, decimal_places=4)
+    # of a stage that is worked on at all, at least so many hours are billed; 0: what it takes
+    minimum_hours = models.DecimalField(max_digits=6, decimal_places=2, default=0)
     valid_from = models.DateField()
     version = models.PositiveIntegerField(default=1)
 
@@ -147,4 +149,5 @@ class LabourRate(models.Model):
                 fields=("stage_kind", "labour_class", "valid_from"), name="business_labour_rate_from"
             ),
             models.CheckConstraint(condition=models.Q(per_hour__gte=0), name="business_rate_not_negative"),
+            models.CheckConstraint(condition=models.Q(minimum_hours__gte=0), name="business_rate_minimum"),
         )

@@ -64,7 +64,9 @@ def tax_rates(*, on: date | None = None, code: str = "") -> QuerySet[TaxRate]:
 def labour_rates() -> LabourRates:
     """All labour rates as plain values, in one query; see `rates.LabourRates.on`."""
     rows = LabourRate.objects.all()
-    return LabourRates(tuple(LabourPrice(r.stage_kind, r.labour_class, r.valid_from, r.per_hour) for r in rows))
+    return LabourRates(
+        tuple(LabourPrice(r.stage_kind, r.labour_class, r.valid_from, r.per_hour, r.minimum_hours) for r in rows)
+    )
 
 
 def labour_rate(stage_kind: str, labour_class: str = "", on: date | None = None) -> Decimal:

@@ -55,6 +55,7 @@ class LabourPrice:
     labour_class: str
     valid_from: date
     per_hour: Decimal
+    minimum: Decimal = Decimal(0)  # hours billed at least of a stage that is worked on at all
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,10 @@ class LabourRates:
     prices: tuple[LabourPrice, ...]
 
     def on(self, day: date, stage_kind: str, labour_class: str = "") -> Decimal:
+        """The price of an hour; see `fitting`."""
+        return self.fitting(day, stage_kind, labour_class).per_hour
+
+    def fitting(self, day: date, stage_kind: str, labour_class: str = "") -> LabourPrice:
         """The price of an hour: of this kind and class, else of the kind, else of the class, else the general one; each
         the latest that is in force. Raises Refused (code "no-labour-rate") when none fits."""
         fitting = [
@@ -77,7 +82,7 @@ class LabourRates:
                 "Business, Labour rates.",
                 code="no-labour-rate",
             )
-        return max(fitting, key=_closeness).per_hour
+        return max(fitting, key=_closeness)
 
 
 def _closeness(price: LabourPrice) -> tuple[bool, bool, date]:

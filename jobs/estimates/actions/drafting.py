@@ -55,7 +55,9 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
         named = EstimateLine.objects.filter(OPEN_LINES, estimate__card=card, stage__isnull=False)
         skip = frozenset(named.values_list("stage_id", flat=True))
     firm = pricing.FIXED if kind == Estimate.Kind.QUOTATION else pricing.AS_DONE
-    items = gathering.items_of(card.pk, pricing_of_lines=firm, skip_stages=skip, prices=prices)
+    items = gathering.items_of(
+        card.pk, pricing_of_lines=firm, skip_stages=skip, prices=prices, language=estimate.language
+    )
     lines = _rows(estimate, in_order(items), after=0)
     _put_figures(estimate, lines, prices)
     charging.keep(lines)

@@ -133,7 +133,7 @@ def add_labour(request: HttpRequest) -> HttpResponse:
 def edit_labour(request: HttpRequest, pk: int) -> HttpResponse:
     def stored() -> dict[str, Any]:
         row = _labour(pk)
-        return {"per_hour": row.per_hour, "version": row.version}
+        return {"per_hour": row.per_hour, "minimum_hours": row.minimum_hours.normalize(), "version": row.version}
 
     currency = queries.profile().currency
     form = forms.LabourEditForm(request.POST or None, initial=stored(), currency=currency)

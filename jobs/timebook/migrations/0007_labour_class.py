@@ -14,7 +14,7 @@ def as_known(apps, schema_editor) -> None:
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('jobs_timebook', '0004_what_runs'),
+        ('jobs_timebook', '0006_attendance_append_only'),
         ('shop_people', '0001_initial'),
     ]
 
