@@ -29,13 +29,16 @@ from . import pricing
 from .models import PricedLine
 from .pricing import Charge, Item, PartWanted, Rate, StageWork, Tax
 
+SUNDRIES = {"en": "Sundries and small materials", "de": "Klein- und Verbrauchsmaterial"}
+
 
 @dataclass
 class Prices:
-    """The shop's prices of one day for one class of customer, each asked for once."""
+    """The shop's prices of one day for one class of customer, each asked for once. `language`: of the document."""
 
     day: date = field(default_factory=lambda: clock.today())
     customer_class: str = ""
+    language: str = "en"
     _parts: dict[int, Price] = field(default_factory=dict)
     _charges: dict[int, list[PartCharge]] = field(default_factory=dict)
     _taxes: dict[str, TaxRate] = field(default_factory=dict)
@@ -170,7 +173,12 @@ def items_of(
         base = pricing.sundries_base(items, currency)
         items.append(
             pricing.sundries(
-                percent, base, prices.tax(), currency, text="Sundries and small materials", pricing=pricing_of_lines
+                percent,
+                base,
+                prices.tax(),
+                currency,
+                text=SUNDRIES.get(prices.language, SUNDRIES["en"]),
+                pricing=pricing_of_lines,
             )
         )
     return items

@@ -42,7 +42,7 @@ EXAMPLE = {
 }
 WORDS = {
     "en": {"draft": "Draft", "discount": "Discount", "discount_on": "Discount on {rate} % VAT"},
-    "de": {"draft": "Entwurf", "discount": "Rabatt", "discount_on": "Rabatt auf {rate} % MwSt."},
+    "de": {"draft": "Entwurf", "discount": "Rabatt", "discount_on": "Rabatt auf {rate} % USt"},
 }
 
 
@@ -167,9 +167,15 @@ def machine_of(subject: dict[str, Any]) -> shapes.Machine | None:
 
 
 def sections(
-    lines: Sequence[PricedLine], currency: str, decisions: Mapping[int, Decision] | None = None
+    lines: Sequence[PricedLine],
+    currency: str,
+    decisions: Mapping[int, Decision] | None = None,
+    *,
+    headed: bool = True,
 ) -> tuple[shapes.Section, ...]:
-    """Lines by kind with the sum of each, optional ones last and not counted."""
+    """Lines by kind with the sum of each, optional ones last and not counted. Not `headed`: all of them under no heading."""
+    if not headed:
+        return (shapes.Section(lines=tuple(_line(x, str(n), currency, "") for n, x in enumerate(lines, start=1))),)
     found: list[tuple[shapes.priced.SectionKind, list[PricedLine], bool]] = []
     for kind, title in SECTIONS.items():
         inside = [x for x in lines if x.kind == kind and pricing.is_counted(x)]

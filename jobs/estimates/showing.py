@@ -34,14 +34,19 @@ class Section:
     how: str = ""
 
 
-def sections(lines: Iterable[Any], currency: str, answers: Mapping[int, str] | None = None) -> list[Section]:
-    """Lines by kind, optional ones last. `answers`: accepted, declined or open, by line."""
+def sections(
+    lines: Iterable[Any], currency: str, answers: Mapping[int, str] | None = None, *, whole: str = ""
+) -> list[Section]:
+    """Lines by kind, optional ones last. `answers`: accepted, declined or open, by line. `whole`: the one heading for all of
+    them instead."""
     listed = list(lines)
     found = []
     groups: list[tuple[str, list[Any], bool]] = [
         (str(kind.label), [x for x in listed if x.kind == kind and pricing.is_counted(x)], True) for kind in LineKind
     ]
     groups.append(("Optional work", [x for x in listed if not pricing.is_counted(x)], False))
+    if whole:
+        groups = [(whole, listed, True)]
     for title, inside, counted in groups:
         if not inside:
             continue

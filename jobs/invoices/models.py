@@ -61,6 +61,14 @@ class Invoice(MoneyDocument):
             ),
         )
 
+    @property
+    def states_sums(self) -> bool:
+        """Whether its lines are plain sums and no work or goods: a deposit or what takes one back, a discount for early payment
+        or what charges it again. They stand under no heading."""
+        early = self.kind == self.Kind.CREDIT and self.early_percent > 0
+        back = self.credits is not None and self.credits.kind == self.Kind.DEPOSIT
+        return self.kind in (self.Kind.DEPOSIT, self.Kind.DEBIT) or early or back
+
 
 class InvoiceLine(PricedLine):
     invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="lines")

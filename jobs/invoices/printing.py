@@ -54,7 +54,7 @@ WHOLE = {
 TAKEN = {"en": "Deposits taken off", "de": "Abzüglich Anzahlungen"}
 DEPOSIT = {
     "en": ("Deposit invoice {number} of {on}", "It charged {net} without VAT and {tax} VAT at {rate} %."),
-    "de": ("Anzahlungsrechnung {number} vom {on}", "Darin berechnet: netto {net}, {rate} % MwSt. {tax}."),
+    "de": ("Anzahlungsrechnung {number} vom {on}", "Darin berechnet: netto {net}, {rate} % USt {tax}."),
 }
 KINDS: dict[str, Literal["invoice", "deposit_invoice", "credit_note", "debit_note"]] = {
     "invoice": "invoice",
@@ -96,7 +96,8 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         currency=invoice.currency,
         business=business_of(seller, invoice.language),
         customer=party_of(live["buyer"], seller, invoice.language),
-        sections=sections([x for x in lines if not x.deducts_id], invoice.currency) + taken_off(invoice, lines),
+        sections=sections([x for x in lines if not x.deducts_id], invoice.currency, headed=not invoice.states_sums)
+        + taken_off(invoice, lines),
         vat=vat_rows(invoice),
         totals=totals_of(invoice),
         allowances=allowances(invoice),

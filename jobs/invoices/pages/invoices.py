@@ -112,7 +112,7 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
     state = queries.state_of(row)
     context: dict[str, Any] = {
         "invoice": row, "state": state, "word": queries.STATES[state], "outstanding": queries.outstanding(row),
-        "sections": sections(lines, row.currency), "totals": showing.totals(row),
+        "sections": sections(row, lines), "totals": showing.totals(row),
         "settled_by": list(queries.allocations(invoice_id=row.pk).order_by("id")),
         "notes": row.credit_notes.order_by("id"),
         "history": [entry(t) for t in queries.history(row)[:50]],
@@ -154,9 +154,10 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
     return render(request, "jobs_invoices/invoice.html", context, status=status)
 
 
-def sections(lines: list[InvoiceLine], currency: str) -> list[showing.Section]:
+def sections(row: Invoice, lines: list[InvoiceLine]) -> list[showing.Section]:
     """Lines by kind; deposits that are taken off last."""
-    found = showing.sections((x for x in lines if not x.deducts_id), currency)
+    currency, whole = row.currency, row.get_kind_display() if row.states_sums else ""
+    found = showing.sections((x for x in lines if not x.deducts_id), currency, whole=whole)
     taken = [x for x in lines if x.deducts_id]
     if taken:
         rows = [showing.Row(x, explaining.line(x, currency)) for x in taken]

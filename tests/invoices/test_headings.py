@@ -1,0 +1,50 @@
+"""What stands above the lines of a document that only states sums, and what the shop itself writes in another language."""
+
+from decimal import Decimal as D
+
+import pytest
+from django.test import Client
+
+from jobs.estimates import actions as estimates
+from jobs.estimates import printing as quoted
+from jobs.invoices import actions, printing
+from jobs.invoices.models import Invoice
+from shop.business import actions as business
+from shop.kernel import clock
+from tests.documents import reading
+from tests.factories import estimates as quote
+from tests.factories import invoices as made
+from tests.properties.test_money import words
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_deposit_and_a_discount_stand_under_no_kind_of_goods(owner):
+    quote.shop(owner)
+    business.edit_money_terms(None, by=owner, early_percent=D(2), early_days=8)
+    card, *_ = quote.job(owner)
+    quote.agreed(owner, card)
+    deposit = made.deposit(owner, card)
+    sold = made.sale(owner, card.customer)
+    due = sold.total_gross * D("0.98")
+    actions.record_payment(
+        by=owner, customer_id=sold.customer_id, amount=due, method="transfer", received_on=clock.today(),
+        allocations={sold.pk: due}, early=[sold.pk],
+    )  # fmt: skip
+    given = Invoice.objects.get(credits=sold)
+    browser = Client()
+    browser.force_login(owner)
+    for row, heading in ((deposit, "Deposit invoice"), (given, "Credit note")):
+        paper, page = reading.text(printing.pdf(row)), words(browser.get(f"/invoices/{row.pk}/"))
+        assert "Sundries" not in paper + page
+        assert f"{heading} " in page
+        assert row.lines.get().text in paper
+    assert "Sundries" in reading.text(printing.pdf(sold)), "a line by hand is what its kind says"
+
+
+def test_what_the_shop_writes_itself_is_in_the_language_of_the_document(owner):
+    card, *_ = quote.job(owner, quote.customer(language="de", country="DE"))
+    estimate = estimates.issue_estimate(quote.draft(owner, card).pk, None, by=owner)
+    paper = reading.text(quoted.pdf(estimate))
+    assert "Klein- und Verbrauchsmaterial" in paper
+    assert "Sundries" not in paper
