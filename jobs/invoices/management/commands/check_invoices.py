@@ -1,4 +1,4 @@
-"""manage.py check_invoices: compute every issued money document again; exit 1 when anything is wrong."""
+"""manage.py check_invoices: compute every issued money document, letter and account again; exit 1 when anything is wrong."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from jobs.invoices.models import Invoice
 
 
 class Command(BaseCommand):
-    help = "Compute totals, numbers, credits and payments of invoices again. Exit code 1 when something is wrong."
+    help = "Compute invoices, payments, credits, letters and statements again. Exit code 1 when something is wrong."
 
     def handle(self, *args: Any, **options: Any) -> None:
         found = 0
