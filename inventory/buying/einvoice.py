@@ -115,14 +115,8 @@ class Finding:
 
 
 def cannot_be_taken(invoice: EInvoice) -> Finding | None:
-    """Why a document of this kind isn't recorded as an invoice, in words; None when it is."""
-    about = f" of invoice {invoice.credits}" if invoice.credits else ""
-    if invoice.is_credit:
-        return Finding(
-            "credit-note", f"{invoice.number} is a credit note{about} over {plain(abs(invoice.gross))} {invoice.currency}. "
-            "It is not recorded as an invoice: keep it with the supplier's files, and set it off when you pay.",
-        )  # fmt: skip
-    if invoice.kind not in INVOICES:
+    """Why a document of this kind isn't recorded as an invoice or credit note, in words; None when it is."""
+    if invoice.kind not in INVOICES | CREDITS:
         what = OTHERS.get(invoice.kind, f"is of the kind {invoice.kind} (UNTDID 1001)")
         return Finding(
             "other-kind", f"{invoice.number} is no plain invoice: it {what}. Record it by hand if it is right."
@@ -130,6 +124,16 @@ def cannot_be_taken(invoice: EInvoice) -> Finding | None:
     if not invoice.lines:
         return Finding("no-lines", "This file states totals and no lines. Record the invoice by hand.")
     return None
+
+
+def credits_nothing_known(invoice: EInvoice) -> Finding:
+    """A credit note whose invoice isn't recorded."""
+    about = f" of invoice {invoice.credits}" if invoice.credits else ""
+    which = f"Invoice {invoice.credits} of theirs isn't recorded: record it" if invoice.credits else (
+        "It names no invoice that it credits: look for it, and record the credit note by hand on the page of that invoice"
+    )  # fmt: skip
+    text = f"{invoice.number} is a credit note{about} over {plain(abs(invoice.gross))} {invoice.currency}. {which}"
+    return Finding("credit-note", text + (" first." if invoice.credits else "."))
 
 
 def due_day(invoice: EInvoice) -> date | None:

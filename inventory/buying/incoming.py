@@ -129,8 +129,13 @@ def look_at(row: IncomingInvoice) -> Look:
         if order is None:
             findings.append(Finding("order", f"You have no order {stated.order} with {supplier.name}.", stops=False))
     findings += _before(row, stated, supplier)
-    candidates = _candidates(supplier, stated, order, findings)
+    if stated.is_credit:
+        candidates = _credited(row, supplier, stated, findings)
+    else:
+        candidates = _candidates(supplier, stated, order, findings)
     _recognise(lines, supplier, candidates)
+    if stated.is_credit:
+        findings += _went_back([a for x in lines for a in x.proposed], candidates)
     return Look(row, stated, findings, order, lines, candidates)
 
 
@@ -174,6 +179,55 @@ def _candidates(
             Finding("nothing-came", f"Nothing that came from {supplier.name} waits for an invoice.", stops=False)
         )
     return sorted(same, key=lambda r: not (order and r.order_line and r.order_line.order_id == order.pk))
+
+
+def credited_bill(supplier: Supplier, stated: EInvoice) -> SupplierInvoice | None:
+    """The invoice that a credit note names (BT-25)."""
+    if not stated.credits:
+        return None
+    found = SupplierInvoice.objects.filter(supplier=supplier, credits__isnull=True)
+    return found.filter(number__iexact=stated.credits).first()
+
+
+def _credited(row: IncomingInvoice, supplier: Supplier, stated: EInvoice, findings: list[Finding]) -> list[ReceiptLine]:
+    """What the invoice that it credits charges, as far as it is not credited yet, at the price it charges."""
+    bill = credited_bill(supplier, stated)
+    if bill is None:
+        if row.bill_id is None:
+            findings.append(einvoice.credits_nothing_known(stated))
+        return []
+    if bill.currency != stated.currency:
+        findings.append(Finding("currency", f"It is in {stated.currency}, {bill.number} was in {bill.currency}."))
+        return []
+    rows = []
+    lines = bill.lines.select_related("receipt_line__receipt", "receipt_line__part", "receipt_line__order_line__order")
+    for line in lines.prefetch_related("receipt_line__billed", "receipt_line__sent_back"):
+        found = line.receipt_line
+        before = [b.quantity for b in found.billed.all() if b.effect == "returned" and b.invoice_id != row.bill_id]
+        found.quantity, found.price = line.quantity - sum(before, Decimal(0)), line.price
+        if found.quantity > 0:
+            rows.append(found)
+    return rows
+
+
+def went_back(row: ReceiptLine) -> Decimal:
+    """How much of a line went back and is not credited."""
+    credited = sum((b.quantity for b in row.billed.all() if b.effect == "returned"), Decimal(0))
+    return sum((x.quantity for x in row.sent_back.all()), Decimal(0)) - credited
+
+
+def _went_back(proposed: Sequence[Assigned], rows: Sequence[ReceiptLine]) -> list[Finding]:
+    by_id = {r.pk: r for r in rows}
+    return [
+        Finding(
+            "price-corrected",
+            f"Less of {by_id[a.receipt_line_id].part.number} went back than line {a.position} credits, so it counts as a price "
+            "that was corrected. If it did go back, record that on its receipt first.",
+            stops=False,
+        )
+        for a in proposed
+        if a.receipt_line_id in by_id and (a.quantity or 0) > went_back(by_id[a.receipt_line_id])
+    ]  # fmt: skip
 
 
 def _recognise(lines: list[Recognised], supplier: Supplier, rows: Sequence[ReceiptLine]) -> None:

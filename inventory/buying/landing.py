@@ -45,5 +45,22 @@ def unit_cost(value: Decimal, quantity: Decimal) -> Decimal:
     return round_to(EXACT.divide(value, quantity), COST_DECIMALS)
 
 
+def cost_now(
+    goods: Decimal, extras: Decimal, received: Decimal, sent_back: Decimal, charged: Decimal, difference: Decimal
+) -> Decimal:
+    """What one unit of a line costs with all that invoices and credit notes said otherwise than its receipt.
+
+    `goods` and `extras` (freight, duty) are what the whole line was landed at; `difference` is what is charged more for `charged`
+    units, less what was credited. What went back costs nothing in the end: it is not charged, or credited. So the units kept
+    bear all the extras and, when no more than they are charged, all the difference: they are worth what is paid for them.
+    While more is charged than was kept, only their share of the difference counts.
+    """
+    kept, paid = received - sent_back, min(charged, received)
+    each = EXACT.divide(goods, received) + EXACT.divide(extras, kept or received)
+    if over := max(kept, paid):
+        each += EXACT.divide(difference, over)
+    return round_to(each, COST_DECIMALS)
+
+
 def _shares(amount: Decimal, weights: Sequence[Decimal], currency: str) -> list[Decimal]:
     return [m.amount for m in split(Money(amount, currency), weights)]

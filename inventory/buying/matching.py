@@ -34,9 +34,11 @@ def differences(
     code: str,
     currency: str,
     sent_back: Decimal = ZERO,
+    credited: Decimal = ZERO,
+    corrected: Decimal = ZERO,
 ) -> list[str]:
     """What differs, a sentence for each; empty when the three agree. `received` as it came, `sent_back` of it went again;
-    `code` is the unit. A side that isn't there yet is None."""
+    `code` is the unit; `credited` of the quantity, `corrected` in money, by credit notes. A side that isn't there yet is None."""
     sign = unit(code).symbol
 
     def amount(value: Decimal) -> str:
@@ -54,12 +56,15 @@ def differences(
         said.append(f"{amount(sent_back)} went back.")
     if billed is None:
         return said
-    if billed.quantity > kept:
-        said.append(
-            f"{amount(billed.quantity)} are charged, {amount(kept)} were kept: ask for {amount(billed.quantity - kept)} back."
-        )
-    elif billed.quantity < kept:
-        said.append(f"{amount(kept - billed.quantity)} are not charged yet.")
+    paid = billed.quantity - credited
+    if credited:
+        said.append(f"{amount(credited)} are credited.")
+    if paid > kept:
+        said.append(f"{amount(paid)} are charged, {amount(kept)} were kept: ask for {amount(paid - kept)} back.")
+    elif paid < kept:
+        said.append(f"{amount(kept - paid)} are not charged yet.")
+    if corrected:
+        said.append(f"{_money(corrected)} {currency} are credited of the price.")
     agreed = (ordered or received).each
     if billed.each is not None and agreed is not None and billed.each != agreed:
         word = "dearer" if billed.each > agreed else "cheaper"

@@ -267,7 +267,7 @@ def lead_time_of(supplier_id: int) -> LeadTime | None:
 
 
 def supplier_invoices(*, supplier_id: int | None = None, number: str = "") -> QuerySet[SupplierInvoice]:
-    found = SupplierInvoice.objects.select_related("supplier").prefetch_related("lines")
+    found = SupplierInvoice.objects.select_related("supplier", "credits").prefetch_related("lines")
     if supplier_id is not None:
         found = found.filter(supplier_id=supplier_id)
     return found.filter(number__iexact=number.strip()) if number else found
@@ -277,7 +277,9 @@ def supplier_invoice(pk: int) -> SupplierInvoice | None:
     lines = SupplierInvoiceLine.objects.select_related(
         "receipt_line__part", "receipt_line__receipt", "receipt_line__lot"
     )
-    rows = SupplierInvoice.objects.select_related("supplier", "by").prefetch_related(Prefetch("lines", lines))
+    rows = SupplierInvoice.objects.select_related("supplier", "by", "credits").prefetch_related(
+        Prefetch("lines", lines), "credit_notes"
+    )
     return rows.filter(pk=pk).first()
 
 
@@ -326,14 +328,14 @@ def extras(order: PurchaseOrder) -> list[str]:
         receipt__in=ReceiptLine.objects.filter(billed__invoice__in=billed).values("receipt")
     )
     receipts = {x.pk: x for x in GoodsReceipt.objects.filter(pk__in=lines.values("receipt"))}
-    open_ = lines.annotate(charged=Sum("billed__quantity")).filter(
+    open_ = lines.annotate(charged=Sum("billed__quantity", filter=Q(billed__effect="charged"))).filter(
         Q(charged__isnull=True) | Q(charged__lt=F("quantity"))
     )
     whole = not open_.exists()
     found = []
     for name in ("freight", "duty"):
         counted = sum((getattr(r, name) for r in receipts.values()), Decimal(0))
-        charged = sum((getattr(b, name) for b in billed), Decimal(0))
+        charged = sum(((-1 if b.credits_id else 1) * getattr(b, name) for b in billed), Decimal(0))
         found.append(matched(name.capitalize(), counted, charged, order.currency, whole=whole))
     return [said for said in found if said]
 
@@ -342,7 +344,10 @@ def _looked_at(
     line: OrderLine | ReceiptLine, ordered: Side | None, rows: list[ReceiptLine], code: str, currency: str
 ) -> ThreeWay:
     zero = Decimal(0)
-    bills = [b for row in rows for b in row.billed.all()]
+    said = [b for row in rows for b in row.billed.all()]
+    bills = [b for b in said if b.effect == SupplierInvoiceLine.Effect.CHARGED]
+    returned = sum((b.quantity for b in said if b.effect == SupplierInvoiceLine.Effect.RETURNED), zero)
+    corrected = sum((b.net for b in said if b.effect == SupplierInvoiceLine.Effect.PRICE), zero)
     back = sum((b.quantity for row in rows for b in row.sent_back.all()), zero)
     first = rows[0] if rows else None
     received = Side(
@@ -350,7 +355,9 @@ def _looked_at(
     )
     dearest = max(bills, key=lambda b: b.price / b.price_per, default=None)
     billed = Side(sum((b.quantity for b in bills), zero), dearest.price, dearest.price_per) if dearest else None
-    words = differences(ordered, received, billed, code=code, currency=currency, sent_back=back)
+    words = differences(
+        ordered, received, billed, code=code, currency=currency, sent_back=back, credited=returned, corrected=corrected
+    )
     return ThreeWay(line, ordered, received, back, billed, words)
 
 

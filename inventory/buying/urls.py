@@ -47,6 +47,7 @@ urlpatterns = [
     path("supplier-invoices/new/", bills.choose, name="choose-bill"),
     path("supplier-invoices/new/<int:pk>/", bills.add_bill, name="add-bill"),
     path("supplier-invoices/<int:pk>/", bills.bill, name="bill"),
+    path("supplier-invoices/<int:pk>/credit/", bills.credit_bill, name="credit-bill"),
     path("supplier-invoices/incoming/", incoming.waiting, name="incoming"),
     path("supplier-invoices/incoming/<int:pk>/", incoming.look, name="incoming-look"),
     path("supplier-invoices/incoming/<int:pk>/supplier/", incoming.name_supplier, name="incoming-supplier"),

@@ -26,6 +26,7 @@ SENTENCES = {
     "receipt.over-accepted": "Accepted more of {part} than was ordered",
     "receipt.posted": "Posted {number} into stock",
     "receipt.sent-back": "Sent {quantity} of {part} back",
+    "bill.credited": "Recorded credit note {number} over {credits}, {net} before tax",
     "bill.recorded": "Recorded invoice {number}, {net} before tax",
     "file.added": "The PDF was kept",
 }

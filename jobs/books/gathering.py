@@ -18,13 +18,14 @@ from typing import Any
 from django.db.models import F, Prefetch, Q, QuerySet, Value
 from django.utils import timezone
 
-from inventory.buying.models import SentBack, SupplierInvoice
+from inventory.buying.models import SentBack, SupplierInvoice, SupplierInvoiceLine
 from inventory.stock.models import Movement
 from jobs.cards.models import JobCard
 from jobs.estimates.models import LineKind
 from jobs.invoices.models import Allocation, CoreReturn, Invoice, InvoiceLine, Payment
 from shop.business.queries import profile
 from shop.kernel.errors import BadInput
+from shop.kernel.rounding import round_money
 
 from . import journal
 from .journal import Entry, Rate
@@ -245,15 +246,31 @@ def _head_of_card(word: str) -> Callable[[Any], tuple[str, str, str, tuple[str, 
 
 
 def _bills() -> QuerySet[Any]:
-    return SupplierInvoice.objects.select_related("supplier")
+    lines = SupplierInvoiceLine.objects.select_related("receipt_line__receipt")
+    return (
+        SupplierInvoice.objects.select_related("supplier")
+        .prefetch_related(Prefetch("lines", lines))
+        .annotate(own=Value(profile().currency))
+    )
 
 
 def _of_bills(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
-    return [journal.billed(x.total_net, x.tax) for x in rows]
+    """In the shop's currency, at the rate that the goods were received at: that is what they stand at in stock."""
+    found: list[tuple[journal.Line, ...] | None] = []
+    for row in rows:
+        sign = -1 if row.credits_id else 1
+        its = [(x.net, x.receipt_line.receipt.rate) for x in row.lines.all()]
+        rate = its[0][1]
+        net = sum((n * r for n, r in its), (row.total_net - sum((n for n, _ in its), ZERO)) * rate)
+        found.append(journal.billed(sign * round_money(net, row.own), sign * round_money(row.tax * rate, row.own)))
+    return found
 
 
 def _head_of_bill(row: Any) -> tuple[str, str, str, tuple[str, int]]:
-    return row.number, f"Supplier's invoice, {row.supplier.name}", row.currency, ("bill", row.pk)
+    what = f"Supplier's {'credit note' if row.credits_id else 'invoice'}, {row.supplier.name}"
+    if row.currency != row.own:
+        what += f", {row.total_net + row.tax:f} {row.currency}"
+    return row.number, what, row.own, ("bill", row.pk)
 
 
 def _kept() -> QuerySet[Any]:

@@ -120,7 +120,7 @@ def core_kept(amount: Decimal, tax: str) -> tuple[Line, ...]:
 
 
 def billed(net: Decimal, tax: Decimal) -> tuple[Line, ...]:
-    """A supplier's invoice was recorded."""
+    """A supplier's invoice was recorded; their credit note with both below zero."""
     return kept([Line("goods-received", net), Line("input-vat", tax), Line("payables", -net - tax)])
 
 

@@ -223,14 +223,6 @@ def test_tax_off_by_a_cent_is_told_and_does_not_stop(office, came):
     assert actions.take_einvoice(look.pk, by=office).tax == D("44.95")
 
 
-@pytest.mark.parametrize("syntax", ["cii", "ubl"])
-def test_a_credit_note_is_understood_and_refused_in_words(office, came, syntax):
-    terms = {"BT_3": "381", "BG_3": [{"BT-25": "R-100"}], "BT_9": None}
-    row = files.kept(office, files.xml(line("214.00"), syntax=syntax, number="C-7", **terms))
-    (told,) = incoming.look(row.pk).stops
-    assert told.text.startswith("C-7 is a credit note of invoice R-100 over 258.94 EUR.")
-
-
 def test_a_number_seen_before_is_refused(office, came):
     first = files.kept(office, files.xml(line("107.00", "5", BT_155="GH-0041")))
     actions.take_einvoice(first.pk, by=office)

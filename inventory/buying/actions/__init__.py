@@ -10,6 +10,7 @@ from .counting import (
     open_receipt,
     remove_receipt_line,
 )
+from .crediting import Credited, record_supplier_credit
 from .incoming import Read, keep_einvoice, name_supplier, read_einvoice, set_aside_einvoice, take_einvoice
 from .offers import add_offer, archive_offer, edit_offer, restore_offer
 from .orders import (
@@ -28,6 +29,7 @@ from .suppliers import add_supplier, archive_supplier, check_values, edit_suppli
 
 __all__ = [
     "Billed",
+    "Credited",
     "Read",
     "accept_over",
     "add_offer",
@@ -58,6 +60,7 @@ __all__ = [
     "open_receipt",
     "post_receipt",
     "read_einvoice",
+    "record_supplier_credit",
     "record_supplier_invoice",
     "remove_order_line",
     "remove_receipt_line",

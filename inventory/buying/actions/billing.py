@@ -8,23 +8,21 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from django.db import IntegrityError
-from django.db.models import Sum
 
-from inventory.stock import actions as stock
-from inventory.stock.models import Lot
 from shop.business.queries import profile
 from shop.kernel import clock, quantity
 from shop.kernel.decimals import as_decimal
-from shop.kernel.errors import BadInput, Refused, field_error
-from shop.kernel.money import Money
+from shop.kernel.errors import BadInput, field_error
+from shop.kernel.money import Money, split
 from shop.kernel.rounding import EXACT, round_money
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .. import landing, packing
+from .. import packing
 from ..models import GoodsReceipt, ReceiptLine, Supplier, SupplierInvoice, SupplierInvoiceLine
+from . import costing
 
 ZERO = Decimal(0)
 OLDEST = timedelta(days=3 * 366)
@@ -65,42 +63,57 @@ def record_supplier_invoice(
     Raises BadInput (a number that was recorded before, a line of another supplier or currency or one that isn't posted, a total
     that does not add up, dates), Refused.
     """
-    supplier = Supplier.objects.select_for_update(no_key=True).filter(pk=supplier_id).first()
-    if supplier is None:
-        raise field_error("supplier_id", "There is no such supplier.", code="unknown-supplier")
-    number = clean_line(number, field="number", required=True, max_length=60)
-    if other := SupplierInvoice.objects.filter(supplier=supplier, number__iexact=number).select_related("by").first():
-        raise field_error(
-            "number",
-            f"Invoice {number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by}.",
-            code="bill-twice",
-        )
-    _check_days(dated_on, due_on)
+    supplier = lock_supplier(supplier_id)
+    number = new_number(supplier, number)
+    check_days(dated_on, due_on)
     if not 1 <= len(lines) <= 500:
         raise field_error("lines", "Name 1 to 500 lines of what was received.", code="no-lines")
     rows = _held(lines, supplier)
     currency = next(iter(rows.values())).receipt.currency
     bill = SupplierInvoice(
         supplier=supplier, number=number, dated_on=dated_on, due_on=due_on, currency=currency,
-        freight=_amount(freight, currency, "freight"), duty=_amount(duty, currency, "duty"),
-        tax=_amount(tax, currency, "tax"), allowance=_amount(allowance, currency, "allowance"), total_net=_amount(total, currency, "total"),
+        freight=amount_of(freight, currency, "freight"), duty=amount_of(duty, currency, "duty"),
+        tax=amount_of(tax, currency, "tax"), allowance=amount_of(allowance, currency, "allowance"), total_net=amount_of(total, currency, "total"),
         note=clean_line(note, field="note", max_length=200), at=clock.now(), by=by,
     )  # fmt: skip
     found = [_line(n, rows[x.receipt_line_id], x) for n, x in enumerate(lines, start=1)]
-    _check_total(bill, found)
+    check_total(bill, found)
     try:
         bill.save(force_insert=True)
     except IntegrityError as error:
         raise field_error("number", "Somebody else recorded this invoice just now.", code="bill-twice") from error
-    for line in found:
+    nets = [x.net for x in found]
+    off = split(Money(bill.allowance, currency), nets if any(nets) else [Decimal(1)] * len(nets))
+    for line, share in zip(found, off, strict=True):
         line.invoice = bill
-        line.difference = _difference(line)
+        line.difference = _difference(line, share.amount)
     SupplierInvoiceLine.objects.bulk_create(found)
     for line in found:
-        if line.difference:
-            _revalue(line, by)
+        if line.difference or line.receipt_line.sent_back.exists():
+            costing.revalue(line.receipt_line, f"Invoice {number} of {supplier.name}", by)
     record(by, "bill.recorded", bill, supplier=supplier.name, number=number, net=str(bill.total_net), lines=len(found))
     return bill
+
+
+def lock_supplier(supplier_id: int) -> Supplier:
+    """Two documents of one supplier go one after the other."""
+    supplier = Supplier.objects.select_for_update(no_key=True).filter(pk=supplier_id).first()
+    if supplier is None:
+        raise field_error("supplier_id", "There is no such supplier.", code="unknown-supplier")
+    return supplier
+
+
+def new_number(supplier: Supplier, number: str) -> str:
+    """Raises BadInput when their invoice or credit note of this number was recorded before."""
+    number = clean_line(number, field="number", required=True, max_length=60)
+    if other := SupplierInvoice.objects.filter(supplier=supplier, number__iexact=number).select_related("by").first():
+        what = "Credit note" if other.credits_id else "Invoice"
+        raise field_error(
+            "number",
+            f"{what} {number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by}.",
+            code="bill-twice",
+        )
+    return number
 
 
 def _held(lines: Sequence[Billed], supplier: Supplier) -> dict[int, ReceiptLine]:
@@ -139,51 +152,36 @@ def _line(position: int, row: ReceiptLine, given: Billed) -> SupplierInvoiceLine
     )
 
 
-def _check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None:
+def check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None:
     adds_up = sum((x.net for x in lines), ZERO) + bill.freight + bill.duty - bill.allowance
     if adds_up != bill.total_net:
         less = " less what is taken off" if bill.allowance else ""
+        says = "credit note" if bill.credits_id else "invoice"
         raise field_error(
-            "total", f"Lines, freight and duty{less} add up to {adds_up} {bill.currency}, the invoice says {bill.total_net}. Compare "
+            "total", f"Lines, freight and duty{less} add up to {adds_up} {bill.currency}, the {says} says {bill.total_net}. Compare "
             "quantities and prices with it line by line.", code="not-the-sum",
         )  # fmt: skip
 
 
-def _difference(line: SupplierInvoiceLine) -> Decimal:
-    """What the charged quantity costs more than it was received at, in the shop's currency."""
+def _difference(line: SupplierInvoiceLine, off: Decimal) -> Decimal:
+    """What the charged quantity costs more than it was received at, in the shop's currency. `off`: its share of what is taken
+    off the whole."""
     row = line.receipt_line
     charged = min(line.quantity, row.quantity)  # what was never received is theirs to take back, no cost of the lot
     dearer = packing.net(charged, line.price, row.price_per, row.receipt.currency) - packing.net(
         charged, row.price, row.price_per, row.receipt.currency
     )
-    return round_money(EXACT.multiply(dearer, row.receipt.rate), profile().currency)
+    return round_money(EXACT.multiply(dearer - off, row.receipt.rate), profile().currency)
 
 
-def _revalue(line: SupplierInvoiceLine, by: Person) -> None:
-    """The lot's cost from now on: as landed, with all that invoices over it said otherwise."""
-    row = line.receipt_line
-    lot = Lot.objects.get(pk=row.lot_id)
-    more = row.billed.aggregate(d=Sum("difference"))["d"] or ZERO
-    cost = landing.unit_cost((row.value or ZERO) + more, row.quantity)
-    if cost < 0:
-        raise Refused(f"{row.part.number}: less would be paid than nothing. Compare with the invoice.", code="negative")
-    if cost != lot.cost:
-        stock.revalue(
-            by=by,
-            lot_id=lot.pk,
-            new_unit_cost=cost,
-            reason=f"Invoice {line.invoice.number} of {row.receipt.supplier}"[:200],
-        )
-
-
-def _amount(value: Decimal, currency: str, field: str) -> Decimal:
+def amount_of(value: Decimal, currency: str, field: str) -> Decimal:
     amount = as_decimal(value, field)
     if amount < 0 or amount >= packing.PRICE_LIMIT or not Money(amount, currency).is_payable:
         raise field_error(field, "Give an amount of zero or more, to the cent.", code="bad-amount")
     return amount
 
 
-def _check_days(dated_on: date, due_on: date | None) -> None:
+def check_days(dated_on: date, due_on: date | None) -> None:
     today = clock.today()
     if not today - OLDEST <= dated_on <= today + timedelta(days=7):
         raise field_error("dated_on", "Give the day that stands on the invoice.", code="bad-day")

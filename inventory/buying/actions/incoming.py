@@ -22,6 +22,7 @@ from ..einvoice import EInvoice
 from ..models import IncomingInvoice, Supplier, SupplierInvoice
 from ..recognising import Assigned
 from .billing import Billed, record_supplier_invoice
+from .crediting import Credited, record_supplier_credit
 
 
 @dataclass(frozen=True)
@@ -90,11 +91,11 @@ def name_supplier(pk: int, *, by: Person, supplier_id: int) -> IncomingInvoice:
 
 @writes
 def take_einvoice(pk: int, *, by: Person, lines: Sequence[Assigned] = (), note: str = "") -> SupplierInvoice:
-    """Record it as the supplier's bill, its file kept there too. `lines` say what its lines are for; a line that isn't named is for
+    """Record it as the supplier's bill, or as their credit note over the bill it names, its file kept there too. `lines` say what its lines are for; a line that isn't named is for
     what is proposed. Every amount is the one the file states.
 
-    Raises NotFound, BadInput, Refused: taken before, set aside, what stops it (wrong sums, a credit note, another currency, a
-    number recorded before ...), a line that is for nothing.
+    Raises NotFound, BadInput, Refused: taken before, set aside, what stops it (wrong sums, a credit note over an unknown
+    invoice, another currency, a number recorded before ...), a line that is for nothing.
     """
     row = _held(pk)
     look = incoming.look_at(row)
@@ -107,7 +108,7 @@ def take_einvoice(pk: int, *, by: Person, lines: Sequence[Assigned] = (), note: 
     if not whole.lines:
         raise field_error("lines", "Nothing that was received is charged by it. Record it by hand.", code="no-lines")
     assert row.supplier_id is not None  # noqa: S101 - without one it was refused
-    bill = record_supplier_invoice(
+    bill = _credit(look, whole, note, by) if stated.is_credit else record_supplier_invoice(
         by=by, supplier_id=row.supplier_id, number=stated.number, dated_on=stated.dated_on, due_on=einvoice.due_day(stated),
         lines=[Billed(*x) for x in whole.lines], freight=whole.freight, duty=whole.duty, allowance=whole.allowance,
         total=stated.net, tax=stated.tax, note=note,
@@ -117,6 +118,22 @@ def take_einvoice(pk: int, *, by: Person, lines: Sequence[Assigned] = (), note: 
     documents.keep_again("supplierinvoice", bill.pk, incoming.file_of(row), by=by)
     record(by, "incoming.taken", row, number=row.number, bill_id=bill.pk)
     return bill
+
+
+def _credit(look: incoming.Look, whole: recognising.Whole, note: str, by: Person) -> SupplierInvoice:
+    """As the credit note over the invoice it names. What went back is credited as such, else a price is corrected."""
+    stated, rows = look.stated, {x.pk: x for x in look.candidates}
+    assert look.incoming.supplier is not None  # noqa: S101 - without one it was refused
+    bill = incoming.credited_bill(look.incoming.supplier, stated)
+    assert bill is not None  # noqa: S101 - without one it was refused
+    lines = [
+        Credited(x.receipt_line_id, x.quantity, x.price, x.quantity > incoming.went_back(rows[x.receipt_line_id]))
+        for x in whole.lines
+    ]
+    return record_supplier_credit(
+        bill.pk, by=by, number=stated.number, dated_on=stated.dated_on, lines=lines, freight=whole.freight, duty=whole.duty,
+        allowance=whole.allowance, total=stated.net, tax=stated.tax, note=note,
+    )  # fmt: skip
 
 
 @writes

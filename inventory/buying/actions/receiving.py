@@ -24,6 +24,7 @@ from shop.trail.record import record
 
 from .. import arrivals, landing, packing
 from ..models import GoodsReceipt, OrderLine, PurchaseOrder, ReceiptLine, SentBack
+from . import costing
 from .counting import lock_open
 from .sending import settle
 
@@ -182,6 +183,8 @@ def send_back(
     back = SentBack.objects.create(
         receipt_line=row, quantity=amount, reason=reason, replace=replace, movement=movement, at=clock.now(), by=by
     )
+    if row.billed.exists():  # what invoices charge otherwise falls on what is kept
+        costing.revalue(row, f"Sent back: {reason}", by)
     root: GoodsReceipt | PurchaseOrder = row.receipt
     if replace and row.order_line is not None:
         root = orders[row.order_line.order_id]

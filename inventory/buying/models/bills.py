@@ -14,9 +14,11 @@ PERSON = settings.AUTH_USER_MODEL
 
 
 class SupplierInvoice(models.Model):
-    """What a supplier charges, as their invoice states it. Append-only: a wrong one is theirs to correct with another."""
+    """What a supplier charges, as their invoice states it, or what they credit of one: then `credits` names it and the amounts
+    are above zero all the same. Append-only: a wrong one is theirs to correct with another."""
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="invoices")
+    credits = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT, related_name="credit_notes")
     number = models.CharField(max_length=60)  # the supplier's
     dated_on = models.DateField()
     due_on = models.DateField(null=True, blank=True)
@@ -42,10 +44,17 @@ class SupplierInvoice(models.Model):
 
 
 class SupplierInvoiceLine(models.Model):
-    """What is charged for some of a receipt's line: `price` for each `price_per` of the part's unit, before tax."""
+    """What is charged for some of a receipt's line: `price` for each `price_per` of the part's unit, before tax. On a credit
+    note what is credited of it: some that went back, at its price, or so much off the price of what is kept."""
+
+    class Effect(models.TextChoices):
+        CHARGED = "charged", "Charged"
+        RETURNED = "returned", "Went back"
+        PRICE = "price", "Price corrected"
 
     invoice = models.ForeignKey(SupplierInvoice, on_delete=models.PROTECT, related_name="lines")
     position = models.PositiveIntegerField()
+    effect = models.CharField(max_length=8, choices=Effect.choices, default=Effect.CHARGED)
     receipt_line = models.ForeignKey(ReceiptLine, on_delete=models.PROTECT, related_name="billed")
     quantity = models.DecimalField(**QTY)
     price = models.DecimalField(**PRICE)

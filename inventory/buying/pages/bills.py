@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from shop.business.queries import profile
 from shop.people.pages.who import by
@@ -31,7 +32,15 @@ def bill(request: HttpRequest, pk: int) -> HttpResponse:
     row = queries.supplier_invoice(pk)
     if row is None:
         raise Http404
-    return render(request, "inventory_buying/bill.html", {"bill": row, "own": profile().currency})
+    return render(
+        request,
+        "inventory_buying/bill.html",
+        {
+            "bill": row,
+            "own": profile().currency,
+            "kicker": _("Their credit note") if row.credits_id else _("Their invoice"),
+        },
+    )
 
 
 @page("buying.bill", "GET")
@@ -63,6 +72,29 @@ def add_bill(request: HttpRequest, pk: int) -> HttpResponse:
     answer = submit(request, form, work, to=to, done="Recorded.")
     context: dict[str, Any] = {"form": form, "supplier": supplier, "rows": rows}
     return answer or render(request, "inventory_buying/bill_new.html", context, status=status_of(form))
+
+
+@page("buying.bill", "GET", "POST")
+def credit_bill(request: HttpRequest, pk: int) -> HttpResponse:
+    """Their credit note over this invoice came."""
+    row = queries.supplier_invoice(pk)
+    if row is None:
+        raise Http404
+    here = reverse("buying:bill", args=[pk])
+    if row.credits_id:
+        return redirect(here)
+    form = forms.CreditForm(request.POST or None, rows=list(row.lines.all()), currency=row.currency)
+
+    def work() -> SupplierInvoice:
+        return actions.record_supplier_credit(pk, by=by(request), **form.values())
+
+    def to(made: SupplierInvoice) -> str:
+        return reverse("buying:bill", args=[made.pk])
+
+    answer = submit(request, form, work, to=to, done="Recorded.")
+    return answer or render(
+        request, "inventory_buying/bill_credit.html", {"form": form, "bill": row, "back": here}, status=status_of(form)
+    )
 
 
 def of_order(request: HttpRequest, order: PurchaseOrder) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from shop.kernel.errors import BadInput
 from shop.people.pages.who import by
@@ -68,6 +69,9 @@ def look(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "form": form,
         "look": found,
+        "kicker": _("Electronic credit note, not recorded yet")
+        if found.stated.is_credit
+        else _("Electronic invoice, not recorded yet"),
         "owner": forms.WhoseForm(),
         "file": incoming.file_of(found.incoming),
     }
