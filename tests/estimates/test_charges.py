@@ -158,7 +158,7 @@ def test_pages_ask_for_the_part_alone(client, owner, settings, tmp_path):
     assert {x["line_id"] for x in kept} == {kinds[k].pk for k in ("part", "core", "environmental")}
 
 
-@pytest.mark.parametrize(("language", "words"), [("en", "Exchange deposits"), ("de", "Altteilpfand")])
+@pytest.mark.parametrize(("language", "words"), [("en", "Core deposits"), ("de", "Altteilpfand")])
 def test_on_paper_in_sections_of_their_own(owner, language, words):
     from jobs.estimates import printing
 

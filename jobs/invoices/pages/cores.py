@@ -42,7 +42,7 @@ def take(request: HttpRequest, line: int) -> HttpResponse:
     work = lambda: actions.take_core(line, by=by(request), **form.cleaned_data)  # noqa: E731
     answer = submit(request, form, work, to=_after_take, done=_("Recorded."))
     lead = _("Accepted, the credit note over just this deposit is issued at once.")
-    return answer or _ask(request, form, row, _("Old part for %(what)s"), _("Record it"), lead)
+    return answer or _ask(request, form, row, _("An old part comes back: %(what)s"), _("Record it"), lead)
 
 
 def _after_take(row: Any) -> str:
