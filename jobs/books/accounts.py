@@ -43,6 +43,7 @@ ALL: Final = (
     Purpose("work-in-progress", "160", "Work in progress, parts", "drawn for cards that are not invoiced"),
     Purpose("cost-of-sales", "500", "Cost of sales, parts", "parts of cards that are invoiced"),
     Purpose("cancelled-work", "510", "Parts of cancelled cards", "drawn for a card that was cancelled and not brought back"),
+    Purpose("unbilled-work", "515", "Parts of work not billed", "of cards closed without an invoice: warranty, goodwill"),
     Purpose("own-use", "520", "Used by the shop", "drawn for no card"),
     Purpose("scrap", "530", "Scrap", "thrown away: broken, spoiled, expired"),
     Purpose("count-differences", "540", "Count differences", "more or less on the shelf than expected"),

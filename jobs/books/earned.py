@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from django.db.models import Q
+
 from jobs.cards.models import JobCard
 from jobs.estimates.pricing import HOUR
 from jobs.invoices import cores
@@ -61,7 +63,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """Cards first invoiced in a span of days. The totals are the sums of the lines as they are shown."""
+    """Cards first invoiced, or closed without an invoice, in a span of days. The totals are the sums of the lines as they are shown."""
 
     since: date
     until: date
@@ -107,9 +109,13 @@ class Report:
 
 
 def report(since: date, until: date, currency: str) -> Report:
-    """Jobs first invoiced from `since` to `until`, both counted, by card number; what they brought and cost as known now."""
+    """Jobs first invoiced, or closed without an invoice, from `since` to `until`, both counted, by card number; what they brought
+    and cost as known now."""
     first, end = begins(since), begins(until + timedelta(days=1))
-    cards = JobCard.objects.filter(invoiced_at__gte=first, invoiced_at__lt=end)
+    cards = JobCard.objects.filter(
+        Q(invoiced_at__gte=first, invoiced_at__lt=end)
+        | Q(invoiced_at__isnull=True, unbilled_at__gte=first, unbilled_at__lt=end)
+    )
     ids = cards.values("pk")
     net: dict[int, Decimal] = {}
     documents = Invoice.objects.filter(card__in=ids, issued_at__isnull=False)

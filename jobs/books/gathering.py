@@ -176,7 +176,9 @@ def stands(card: JobCard, moment: datetime) -> str:
     """Where the cost of a card's parts stands at a moment."""
     ends = [(at, to) for at, to in ((card.invoiced_at, "cost-of-sales"), (card.cancelled_at, "cancelled-work")) if at]
     first = min(ends, default=None)
-    return "work-in-progress" if first is None or moment <= first[0] else first[1]
+    if first is not None and moment > first[0]:
+        return first[1]
+    return "unbilled-work" if card.unbilled_at is not None and moment > card.unbilled_at else "work-in-progress"
 
 
 def _of_movements(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
@@ -225,13 +227,22 @@ def costs_of_cards(cards: QuerySet[Any] | Iterable[int], before: datetime | None
     return found
 
 
+def _unbilled() -> QuerySet[Any]:
+    return _cards().filter(unbilled_at__isnull=False)
+
+
 def _of_ends(field: str, to: str) -> Callable[[list[Any]], list[tuple[journal.Line, ...] | None]]:
     def tell(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
         if not rows:
             return []
         costs = costs_of_cards([row.pk for row in rows])
         return [
-            journal.ended(sum((v for at, v in costs.get(row.pk, ()) if at <= getattr(row, field)), ZERO), to) or None
+            journal.ended(
+                sum((v for at, v in costs.get(row.pk, ()) if at <= getattr(row, field)), ZERO),
+                to,
+                "unbilled-work" if row.unbilled_at and field != "unbilled_at" else "work-in-progress",
+            )
+            or None
             for row in rows
         ]
 
@@ -297,6 +308,10 @@ SOURCES = (
     Source(_bills, "at", False, _of_bills, _head_of_bill),
     Source(_movements, "at", False, _of_movements, _head_of_movement),
     Source(_invoiced, "invoiced_at", False, _of_ends("invoiced_at", "cost-of-sales"), _head_of_card("invoiced")),
+    Source(
+        _unbilled, "unbilled_at", False, _of_ends("unbilled_at", "unbilled-work"),
+        _head_of_card("closed without an invoice"),
+    ),
     Source(_cancelled, "cancelled_at", False, _of_ends("cancelled_at", "cancelled-work"), _head_of_card("cancelled")),
     Source(_kept, "kept_on", True, _of_kept, _head_of_kept),
 )  # fmt: skip

@@ -109,9 +109,9 @@ def moved(kind: str, value: Decimal, card: str = "", of: str = "") -> tuple[Line
     return kept([Line("stock", value), Line(card or against, -value)])
 
 
-def ended(value: Decimal, to: str) -> tuple[Line, ...]:
-    """The card is invoiced (or cancelled): what its parts cost so far leaves work in progress."""
-    return kept([Line(to, value), Line("work-in-progress", -value)])
+def ended(value: Decimal, to: str, since: str = "work-in-progress") -> tuple[Line, ...]:
+    """The card is invoiced (cancelled, closed without an invoice): what its parts cost so far leaves where it stood `since`."""
+    return kept([Line(to, value), Line(since, -value)])
 
 
 def core_kept(amount: Decimal, tax: str) -> tuple[Line, ...]:

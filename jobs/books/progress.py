@@ -58,7 +58,7 @@ class Report:
 
 
 def report(day: date, currency: str) -> Report:
-    """Cost so far of every card that was neither invoiced nor cancelled by the end of `day` (today: by now), by number.
+    """Cost so far of every card that was neither invoiced, closed without an invoice nor cancelled by the end of `day` (today: by now), by number.
 
     Hours count that had ended by then, as they are known now. Reads what those cards drew and booked, however old the books.
     """
@@ -66,6 +66,7 @@ def report(day: date, currency: str) -> Report:
     cards = JobCard.objects.filter(
         Q(invoiced_at__isnull=True) | Q(invoiced_at__gte=moment),
         Q(cancelled_at__isnull=True) | Q(cancelled_at__gte=moment),
+        Q(unbilled_at__isnull=True) | Q(unbilled_at__gte=moment),
         opened_at__lt=moment,
     )
     ids = list(cards.values_list("pk", flat=True))  # few, and the database would guess many

@@ -1,8 +1,5 @@
-"""/api/v1/gates/ and notes/; and the part of cards/ and stages/ that this room knows.
-
-Rooms above extend `Cards` and `Stages` by their own verbs (clocks that stop with the work, parts of a plan), and the
-topmost registers them.
-"""
+"""/api/v1/gates/ and notes/; and the part of cards/ and stages/ that this room knows: rooms above extend `Cards` and `Stages`
+by their own verbs, and the topmost registers them."""
 
 from __future__ import annotations
 
@@ -17,7 +14,7 @@ from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.kernel.errors import NotFound
 
 from . import actions, queries, wording
-from .models import Hold
+from .models import Hold, Unbilled
 from .state import CardState, StageState
 
 
@@ -64,6 +61,9 @@ class CardOut(Out):
     arrived_at = Moment(allow_null=True)
     finished_at = Moment(allow_null=True)
     handed_over_at = Moment(allow_null=True)
+    unbilled_at = Moment(allow_null=True, help_text="Closed without an invoice.")
+    unbilled_reason = serializers.ChoiceField(choices=Unbilled.choices, help_text="Empty: it wasn't.")
+    unbilled_note = serializers.CharField()
     cancelled_at = Moment(allow_null=True)
     cancel_reason = serializers.CharField()
     state = serializers.ChoiceField(choices=[s.value for s in CardState])

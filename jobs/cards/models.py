@@ -9,6 +9,15 @@ from jobs.plans.models import PlanGate, StageShape
 PERSON = settings.AUTH_USER_MODEL
 
 
+class Unbilled(models.TextChoices):
+    """Why a card is closed without an invoice."""
+
+    WARRANTY = "warranty", "Warranty"
+    GOODWILL = "goodwill", "Goodwill"
+    OWN = "own", "Own machine"
+    OTHER = "other", "Another reason"
+
+
 class JobCard(models.Model):
     """One visit of one machine. Its state is what has happened to it: booked, in the shop, finished, handed over,
     cancelled; derived from the moments below. Paid, waiting and late are derived too."""
@@ -27,6 +36,10 @@ class JobCard(models.Model):
     finished_at = models.DateTimeField(null=True, blank=True)
     handed_over_at = models.DateTimeField(null=True, blank=True)
     invoiced_at = models.DateTimeField(null=True, blank=True)  # its first invoice; a credit note doesn't take it back
+    # handed over and never to be billed; an invoice that the owner issues all the same comes after it
+    unbilled_at = models.DateTimeField(null=True, blank=True)
+    unbilled_reason = models.CharField(max_length=8, choices=Unbilled.choices, blank=True)
+    unbilled_note = models.CharField(max_length=200, blank=True)
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancel_reason = models.CharField(max_length=200, blank=True)
     version = models.PositiveIntegerField(default=1)
@@ -45,11 +58,17 @@ class JobCard(models.Model):
             ),
             models.Index(fields=("-id",), name="cards_newest"),
             models.Index(fields=("invoiced_at", "id"), name="cards_invoiced"),
+            models.Index(fields=("unbilled_at", "id"), name="cards_unbilled", condition=Q(unbilled_at__isnull=False)),
             models.Index(
                 fields=("cancelled_at", "id"), name="cards_cancelled", condition=Q(cancelled_at__isnull=False)
             ),
         )
         constraints = (
+            models.CheckConstraint(
+                condition=Q(unbilled_at__isnull=True, unbilled_reason="")
+                | (Q(unbilled_at__isnull=False, handed_over_at__isnull=False) & ~Q(unbilled_reason="")),
+                name="cards_unbilled_when_over",
+            ),
             models.CheckConstraint(
                 condition=Q(handed_over_at__isnull=True) | Q(finished_at__isnull=False),
                 name="cards_finish_first",

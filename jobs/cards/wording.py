@@ -21,6 +21,7 @@ SENTENCES: dict[str, str] = {
     "card.reopened": "Reopened the card",
     "card.handed-over": "Handed the machine over",
     "card.cancelled": "Cancelled the card",
+    "card.unbilled": "Closed the card without an invoice: {what}",
     "card.held": "Put the card on hold for {waits_for}{note}",
     "card.resumed": "Let the card go on",
     "stage.added": "Added {stage}",

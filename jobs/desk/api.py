@@ -8,11 +8,13 @@ from rest_framework import serializers
 
 from jobs.cards import api as cards
 from jobs.cards import queries
+from jobs.cards.models import Unbilled
 from jobs.draws import actions as draws
 from jobs.draws.api.shapes import NeedSupplyOut, OrderedOut
 from jobs.draws.picking import picking_list
+from jobs.invoices import actions as invoices
 from jobs.timebook import api as timebook
-from shop.api.fields import Day, Id, Number, Out
+from shop.api.fields import Body, Choice, Day, Id, Number, Out, Text
 from shop.api.files import downloads
 from shop.api.kit import reads, verb
 from shop.kernel.errors import NotFound
@@ -49,6 +51,11 @@ class PickingListOut(Out):
     waiting = NeedSupplyOut(many=True, help_text="What isn't fetched before the customer's go-ahead.")
 
 
+class CloseIn(Body):
+    reason = Choice(choices=Unbilled.choices)
+    note = Text(max_length=200, required=False, help_text="Asked for with another reason.")
+
+
 class Cards(timebook.Cards):
     """Job cards."""
 
@@ -56,6 +63,11 @@ class Cards(timebook.Cards):
     def hand_over(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Refused while a clock runs, something drawn is neither fitted nor returned, or a gate is unsigned."""
         return queries.card(actions.hand_over(pk, by=request.user).pk)
+
+    @verb("invoices.override", path="close-without-invoice", body=CloseIn)
+    def close_without_invoice(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """It is handed over and will not be billed: what it cost leaves work in progress. A later invoice takes an owner's word."""
+        return queries.card(invoices.close_without_invoice(pk, by=request.user, **body).pk)
 
     @verb("cards.edit", path="cancel", body=cards.Reason)
     def cancel(self, request: Any, body: dict[str, Any], pk: int) -> Any:

@@ -10,6 +10,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from jobs.cards.models import Unbilled
 from jobs.estimates.forms import PriceLineForm, WholeForm
 from shop.kernel import clock
 from shop.ui.formats import money as shown
@@ -275,3 +276,10 @@ __all__ = [
     "ReverseForm",
     "WholeForm",
 ]
+
+
+class CloseCardForm(forms.Form):
+    reason = forms.ChoiceField(label=_("Reason"), choices=Unbilled.choices)
+    note = forms.CharField(
+        label=_("Note"), max_length=200, required=False, help_text=_("What it was for; asked for with another reason.")
+    )

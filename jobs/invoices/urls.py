@@ -4,6 +4,7 @@ from .pages import cores, invoices, money
 
 app_name = "invoices"
 urlpatterns = [
+    path("cards/<int:card>/close-without-invoice/", invoices.close_card, name="close-card"),
     path("invoices/", invoices.invoices, name="list"),
     path("cards/<int:card>/invoice/", invoices.draft, name="draft"),
     path("cards/<int:card>/deposit/", invoices.deposit, name="deposit"),

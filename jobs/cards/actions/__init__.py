@@ -11,7 +11,7 @@ from .cards import (
     open_card,
     reopen_card,
 )
-from .invoiced import note_invoiced
+from .invoiced import note_invoiced, note_unbilled
 from .locking import lock_card, lock_stage
 from .stages import add_gate, add_stage, assign, edit_stage, move_stage, remove_gate, remove_stage, set_after
 from .work import (
@@ -48,6 +48,7 @@ __all__ = [
     "machine_arrived",
     "move_stage",
     "note_invoiced",
+    "note_unbilled",
     "open_card",
     "remove_gate",
     "remove_stage",

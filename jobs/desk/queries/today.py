@@ -155,7 +155,9 @@ def expiring() -> list[tuple[Balance, date, int]]:
 
 def not_invoiced() -> list[JobCard]:
     """Cards whose work is done and for which no invoice was issued, the oldest first. A credited invoice was one."""
-    done = JobCard.objects.filter(finished_at__isnull=False, cancelled_at__isnull=True, invoiced_at__isnull=True)
+    done = JobCard.objects.filter(
+        finished_at__isnull=False, cancelled_at__isnull=True, invoiced_at__isnull=True, unbilled_at__isnull=True
+    )
     chargeable = Stage.objects.filter(card=OuterRef("pk"), chargeable=True)
     rows = done.filter(Exists(chargeable)).select_related("machine", "customer")
     return list(rows.order_by("finished_at", "id")[:SHOWN])

@@ -1,5 +1,6 @@
 """Every write of the invoices room, by subject. Locks: customer, payment, invoices by id, then the card (locking.py)."""
 
+from .closing import close_without_invoice
 from .cores import hand_in_core, keep_deposit, take_core, undo_core
 from .crediting import credit_note
 from .depositing import draft_deposit, take_off_deposits
@@ -19,6 +20,7 @@ __all__ = [
     "add_line",
     "allocate",
     "charge_unagreed",
+    "close_without_invoice",
     "credit_note",
     "discard_invoice",
     "draft_deposit",

@@ -68,6 +68,8 @@ def issue_invoice(
     if missing:
         raise Refused(f"The price of line {', '.join(missing[:10])} is not known. Set it.", code="price-missing")
     override = clean_line(override, field="override")
+    if card is not None:
+        _check_unbilled(card, by, override)
     if card is not None and not deposit:
         _check_done(card, by, override)
         _check_billed_once(card, lines)
@@ -140,6 +142,20 @@ def _check_deposits(invoice: Invoice, lines: Iterable[InvoiceLine], by: Person, 
             code="deposit-not-paid",
             deposits=[number for number, _ in unpaid],
         )
+
+
+def _check_unbilled(card: JobCard, by: Person, override: str) -> None:
+    """What was closed without an invoice is billed by the owner's word alone."""
+    if card.unbilled_at is None or card.invoiced_at is not None:
+        return
+    if override:
+        require(by, "invoices.override")
+        return
+    raise NeedsOverride(
+        f"Card {card.number} was closed without an invoice ({card.get_unbilled_reason_display()}). Discard this draft, or let "
+        "the owner issue it and say why.",
+        code="unbilled",
+    )
 
 
 def _check_done(card: JobCard, by: Person, override: str) -> None:

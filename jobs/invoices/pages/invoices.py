@@ -87,6 +87,26 @@ def take_off(request: HttpRequest, pk: int) -> HttpResponse:
     return press(request, work, to=_url(pk), back=_url(pk), done=_("Deposits are taken off."))
 
 
+@page("invoices.override", "GET", "POST")
+def close_card(request: HttpRequest, card: int) -> HttpResponse:
+    """The card will not be billed."""
+    row = JobCard.objects.filter(pk=card).first()
+    if row is None:
+        raise Http404
+    form = forms.CloseCardForm(request.POST or None)
+    back = reverse("cards:card", args=[card])
+    answer = submit(
+        request, form, lambda: actions.close_without_invoice(card, by=by(request), **form.cleaned_data), to=back,
+        done=_("Closed without an invoice. What it cost has left work in progress."),
+    )  # fmt: skip
+    context = {
+        "form": form, "title": _("Close card %(number)s without an invoice") % {"number": row.number}, "back": back,
+        "lead": _("For warranty, goodwill or a machine of your own. What its parts cost is an expense from now on."),
+        "go": _("Close it"),
+    }  # fmt: skip
+    return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
+
+
 @page("invoices.issue", "POST")
 def draft_sale(request: HttpRequest, customer: int) -> HttpResponse:
     work = partial(actions.draft_invoice, by=by(request), customer_id=customer)
