@@ -69,6 +69,7 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "suppliers/<int:pk>/": ("pk", "SELECT id FROM inventory_buying_supplier ORDER BY id LIMIT 1"),
     "labels/papers/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_labels_labelpaper"),
     "parts/prices/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_parts_pricerule"),
+    "parts/charges/<int:pk>/": ("pk", "SELECT min(id) FROM inventory_parts_partcharge"),
     "parts/<int:pk>/": ("pk", "SELECT id FROM inventory_parts_part WHERE number IN ('GKT-041', 'GKT-040', 'CON-802')"),
     "stock/lots/<int:pk>/": (
         "pk", "SELECT max(lot_id) FROM inventory_stock_balance GROUP BY on_hand > 0",
@@ -109,6 +110,9 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "invoices/<int:pk>/": (
         "pk", "SELECT max(id) FROM jobs_invoices_invoice GROUP BY kind, issued_at IS NULL, settled_at IS NULL",
     ),
+    "invoices/cores/<int:line>/": ("line", """SELECT max(l.id) FROM jobs_invoices_invoiceline l
+        JOIN jobs_invoices_invoice i ON i.id = l.invoice_id WHERE l.kind = 'core' AND i.issued_at IS NOT NULL"""),
+    "invoices/cores/records/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_invoices_corereturn WHERE reverses_id IS NULL"),
     "invoices/<int:pk>/cii.xml": ("pk", "SELECT max(id) FROM jobs_invoices_invoice WHERE issued_at IS NOT NULL"),
     "invoices/<int:pk>/ubl.xml": ("pk", "SELECT max(id) FROM jobs_invoices_invoice WHERE kind = 'credit'"),
     "payments/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_invoices_payment"),

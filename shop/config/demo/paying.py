@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from inventory.parts.models import Part
 from jobs.accounts import actions as accounts
 from jobs.accounts import queries as owing
 from jobs.cards import actions as cards
@@ -92,12 +93,12 @@ def deposits(story: Story, paid: JobCard, open_: JobCard, today: datetime) -> No
 
 
 def paid_early(story: Story, customer_id: int, today: datetime) -> None:
-    """A part over the counter, paid on the next day with the discount for it."""
+    """Parts over the counter, paid on the next day with the discount for it. Of the old ones that the deposit is for, one came
+    back broken."""
     with clock.at(workday(today, 2) + timedelta(hours=3)):
         draft = invoices.draft_invoice(by=story.office, customer_id=customer_id)
-        invoices.add_line(
-            draft.pk, None, by=story.office, text="Raw water pump, exchange", kind="part", unit_price=Decimal(186)
-        )
+        nozzle = Part.objects.get(number="INJ-521")
+        invoices.add_line(draft.pk, None, by=story.office, part_id=nozzle.pk, quantity=Decimal(2))
         sold = invoices.issue_invoice(draft.pk, None, by=story.office)
     whole = sold.total_gross + sold.rounding
     amount = whole - early_discount(whole, sold.early_percent, sold.currency)
@@ -105,4 +106,9 @@ def paid_early(story: Story, customer_id: int, today: datetime) -> None:
         invoices.record_payment(
             by=story.office, customer_id=customer_id, amount=amount, method="transfer", received_on=clock.today(),
             reference=sold.number, allocations={sold.pk: amount}, early=[sold.pk],
+        )  # fmt: skip
+    with clock.at(workday(today, 1) + timedelta(hours=2)):
+        invoices.take_core(
+            sold.lines.get(kind="core").pk, by=story.owner, quantity=Decimal(1), condition="Cracked across the tip",
+            accepted=False, reason="A cracked nozzle can't be rebuilt",
         )  # fmt: skip
