@@ -53,7 +53,7 @@ class EntryOut(Out):
     document = serializers.CharField()
     what = serializers.CharField()
     currency = serializers.CharField()
-    subject = serializers.CharField(help_text="What it comes from: invoice, payment, lot, card or bill.")
+    subject = serializers.CharField(help_text="What it comes from: invoice, payment, lot, card, bill or sublet-bill.")
     subject_id = Id()
     lines = LineOut(many=True)
 
@@ -260,6 +260,7 @@ class CardCostOut(Out):
     card_id = Id(source="card.pk")
     card_number = serializers.CharField(source="card.number")
     parts = Money(places=2)
+    sent_out = Money(places=2, help_text="What outside firms charged.")
     hours = Number(places=4)
     labour = Money(places=2, help_text="Hours at cost.")
     unpriced = Number(places=4, help_text="Hours of people whose hour has no cost; they count as nothing.")
@@ -270,6 +271,7 @@ class ProgressOut(Out):
     day = Day()
     currency = serializers.CharField()
     parts = Money(places=2)
+    sent_out = Money(places=2)
     labour = Money(places=2)
     cost = Money(places=2)
     lines = CardCostOut(many=True)
@@ -315,11 +317,12 @@ class JobOut(Out):
     card_number = serializers.CharField(source="card.number")
     net = Money(places=2, help_text="Invoices less credit notes, before tax.")
     parts = Money(places=2)
+    sent_out = Money(places=2, help_text="What outside firms charged.")
     hours = Number(places=4)
     sold = Number(places=6, help_text="Hours on labour lines that are charged by the hour.")
     labour = Money(places=2, help_text="Hours at cost.")
     unpriced = Number(places=4, help_text="Hours of people whose hour has no cost; they count as nothing.")
-    earned = Money(places=2, help_text="Net less parts less labour.")
+    earned = Money(places=2, help_text="Net less parts, work sent out and labour.")
 
 
 class EarnedOut(Out):
@@ -328,6 +331,7 @@ class EarnedOut(Out):
     currency = serializers.CharField()
     net = Money(places=2)
     parts = Money(places=2)
+    sent_out = Money(places=2)
     labour = Money(places=2)
     earned = Money(places=2)
     hours = Number(places=4)

@@ -1,4 +1,4 @@
-"""What each job earned: invoiced, less what its parts and hours cost."""
+"""What each job earned: invoiced, less what its parts, work sent out and hours cost."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from jobs.cards.models import JobCard
 from jobs.estimates.pricing import HOUR
 from jobs.invoices import cores
 from jobs.invoices.models import Invoice, InvoiceLine
+from jobs.sublet import queries as sublet
 from jobs.timebook import hours as clocked
 from shop.kernel import clock
 from shop.kernel.rounding import round_money
@@ -28,8 +29,8 @@ TENTH = Decimal("0.1")
 @dataclass(frozen=True, slots=True)
 class Job:
     """Before tax, in the shop's currency. `net`: issued invoices with their deposits, less credit notes
-    and less core deposits that are owed back; `parts` and `labour`
-    as in work in progress, up to now. `unpriced` hours have no cost and count as nothing. `sold`: hours on labour lines that
+    and less core deposits that are owed back; `parts`, `sent_out` and
+    `labour` as in work in progress, up to now. `unpriced` hours have no cost and count as nothing. `sold`: hours on labour lines that
     are charged by the hour; `labour_net` what all labour lines charge, before a discount on the whole document."""
 
     card: JobCard
@@ -40,11 +41,12 @@ class Job:
     unpriced: Decimal
     sold: Decimal = ZERO
     labour_net: Decimal = ZERO
+    sent_out: Decimal = ZERO
 
     @property
     def earned(self) -> Decimal:
-        """Net less parts less labour; below zero when it cost more than it brought."""
-        return self.net - self.parts - self.labour
+        """Net less parts less what was sent out less labour; below zero when it cost more than it brought."""
+        return self.net - self.parts - self.sent_out - self.labour
 
     @property
     def percent(self) -> Decimal | None:
@@ -80,6 +82,10 @@ class Report:
     @property
     def parts(self) -> Decimal:
         return self._sum("parts")
+
+    @property
+    def sent_out(self) -> Decimal:
+        return self._sum("sent_out")
 
     @property
     def labour(self) -> Decimal:
@@ -125,6 +131,7 @@ def report(since: date, until: date, currency: str) -> Report:
     for card, amount in cores.owed(documents).items():
         net[card] = net.get(card, ZERO) - amount
     parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids).items()}
+    out = {card: sum((v for _, v in its), ZERO) for card, its in sublet.costs_of_cards(ids).items()}
     booked = labour_of(cards, clock.now())
     sold: dict[int, Decimal] = {}
     charged: dict[int, Decimal] = {}
@@ -144,7 +151,7 @@ def report(since: date, until: date, currency: str) -> Report:
             Job(
                 row, round_money(net.get(row.pk, ZERO), currency), round_money(parts.get(row.pk, ZERO), currency),
                 clocked.hours_of(seconds), round_money(labour, currency), clocked.hours_of(unpriced),
-                sold.get(row.pk, ZERO), charged.get(row.pk, ZERO),
+                sold.get(row.pk, ZERO), charged.get(row.pk, ZERO), round_money(out.get(row.pk, ZERO), currency),
             )
         )  # fmt: skip
     return Report(since, until, currency, lines)

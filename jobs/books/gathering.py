@@ -23,6 +23,8 @@ from inventory.stock.models import Movement
 from jobs.cards.models import JobCard
 from jobs.estimates.models import LineKind
 from jobs.invoices.models import Allocation, CoreReturn, Invoice, InvoiceLine, Payment
+from jobs.sublet import queries as sublet
+from jobs.sublet.models import SubletBill
 from shop.business.queries import profile
 from shop.kernel.errors import BadInput
 from shop.kernel.rounding import round_money
@@ -173,7 +175,7 @@ def _card_of(row: Movement) -> JobCard | None:
 
 
 def stands(card: JobCard, moment: datetime) -> str:
-    """Where the cost of a card's parts stands at a moment."""
+    """Where the cost of a card's parts, and of what was sent out for it, stands at a moment."""
     ends = [(at, to) for at, to in ((card.invoiced_at, "cost-of-sales"), (card.cancelled_at, "cancelled-work")) if at]
     first = min(ends, default=None)
     if first is not None and moment > first[0]:
@@ -235,10 +237,11 @@ def _of_ends(field: str, to: str) -> Callable[[list[Any]], list[tuple[journal.Li
     def tell(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
         if not rows:
             return []
-        costs = costs_of_cards([row.pk for row in rows])
+        ids = [row.pk for row in rows]
+        both = costs_of_cards(ids), sublet.costs_of_cards(ids)
         return [
             journal.ended(
-                sum((v for at, v in costs.get(row.pk, ()) if at <= getattr(row, field)), ZERO),
+                sum((v for costs in both for at, v in costs.get(row.pk, ()) if at <= getattr(row, field)), ZERO),
                 to,
                 "unbilled-work" if row.unbilled_at and field != "unbilled_at" else "work-in-progress",
             )
@@ -301,6 +304,19 @@ def _head_of_kept(row: Any) -> tuple[str, str, str, tuple[str, int]]:
     return f"C-{row.pk}", f"{word}, {row.line.invoice.customer.name}", row.currency, ("invoice", row.line.invoice_id)
 
 
+def _sent_out() -> QuerySet[Any]:
+    return SubletBill.objects.select_related("supplier", "stage__card").annotate(currency=Value(profile().currency))
+
+
+def _of_sent_out(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
+    return [journal.sent_out(x.net, x.tax, stands(x.stage.card, x.at)) for x in rows]
+
+
+def _head_of_sent_out(row: Any) -> tuple[str, str, str, tuple[str, int]]:
+    word = "Invoice taken back" if row.reverses_id else "Work sent out"
+    return row.number, f"{word}, {row.supplier.name}, card {row.stage.card}", row.currency, ("sublet-bill", row.pk)
+
+
 SOURCES = (
     Source(_invoices, "issued_on", True, _of_invoices, _head_of_invoice),
     Source(_payments, "received_on", True, _of_payments, _head_of_payment),
@@ -308,12 +324,10 @@ SOURCES = (
     Source(_bills, "at", False, _of_bills, _head_of_bill),
     Source(_movements, "at", False, _of_movements, _head_of_movement),
     Source(_invoiced, "invoiced_at", False, _of_ends("invoiced_at", "cost-of-sales"), _head_of_card("invoiced")),
-    Source(
-        _unbilled, "unbilled_at", False, _of_ends("unbilled_at", "unbilled-work"),
-        _head_of_card("closed without an invoice"),
-    ),
+    Source(_unbilled, "unbilled_at", False, _of_ends("unbilled_at", "unbilled-work"), _head_of_card("closed without an invoice")),
     Source(_cancelled, "cancelled_at", False, _of_ends("cancelled_at", "cancelled-work"), _head_of_card("cancelled")),
     Source(_kept, "kept_on", True, _of_kept, _head_of_kept),
+    Source(_sent_out, "at", False, _of_sent_out, _head_of_sent_out),
 )  # fmt: skip
 
 

@@ -110,7 +110,8 @@ def moved(kind: str, value: Decimal, card: str = "", of: str = "") -> tuple[Line
 
 
 def ended(value: Decimal, to: str, since: str = "work-in-progress") -> tuple[Line, ...]:
-    """The card is invoiced (cancelled, closed without an invoice): what its parts cost so far leaves where it stood `since`."""
+    """The card is invoiced (cancelled, closed without an invoice): what its parts and what was sent out cost so far leaves where
+    it stood `since`."""
     return kept([Line(to, value), Line(since, -value)])
 
 
@@ -122,6 +123,12 @@ def core_kept(amount: Decimal, tax: str) -> tuple[Line, ...]:
 def billed(net: Decimal, tax: Decimal) -> tuple[Line, ...]:
     """A supplier's invoice was recorded; their credit note with both below zero."""
     return kept([Line("goods-received", net), Line("input-vat", tax), Line("payables", -net - tax)])
+
+
+def sent_out(net: Decimal, tax: Decimal, card: str) -> tuple[Line, ...]:
+    """An outside firm's invoice for a stage was recorded; taken back with both below zero. `card`: where the cost of its card
+    stands then."""
+    return kept([Line(card, net), Line("input-vat", tax), Line("payables", -net - tax)])
 
 
 def kept(lines: Iterable[Line]) -> tuple[Line, ...]:

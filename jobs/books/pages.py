@@ -27,7 +27,7 @@ from . import progress as wip
 
 SHOWN = 50
 LINKS = {
-    "invoice": "invoices:invoice", "card": "cards:card", "lot": "stock:lot", "bill": "buying:bill",
+    "invoice": "invoices:invoice", "card": "cards:card", "lot": "stock:lot", "bill": "buying:bill", "sublet-bill": "sublet:bill",
 }  # fmt: skip
 
 
@@ -242,13 +242,13 @@ def progress(request: HttpRequest) -> HttpResponse:
 def progress_csv(request: HttpRequest) -> HttpResponse:
     found = _progress(forms.DayFilter(request.GET))
     header = [
-        _("Card"), _("Machine"), _("Customer"), _("Parts"), _("Hours"), _("Hours at cost"), _("Cost"), _("Currency"),
-        _("Day"),
+        _("Card"), _("Machine"), _("Customer"), _("Parts"), _("Sent out"), _("Hours"), _("Hours at cost"), _("Cost"),
+        _("Currency"), _("Day"),
     ]  # fmt: skip
     rows = (
         [
-            x.card.number, str(x.card.machine), x.card.customer.name, plain(x.parts), plain(x.hours), plain(x.labour),
-            plain(x.cost), found.currency, found.day.isoformat(),
+            x.card.number, str(x.card.machine), x.card.customer.name, plain(x.parts), plain(x.sent_out), plain(x.hours),
+            plain(x.labour), plain(x.cost), found.currency, found.day.isoformat(),
         ]
         for x in found.lines
     )  # fmt: skip
@@ -279,14 +279,14 @@ def jobs_csv(request: HttpRequest) -> HttpResponse:
     first, until, _query = _span(forms.SpanFilter(request.GET))
     found = earned.report(first, until - timedelta(days=1), profile().currency)
     header = [
-        _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Hours"), _("Hours sold"),
+        _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Sent out"), _("Hours"), _("Hours sold"),
         _("Hours at cost"), _("Earned"),
         _("Currency"),
     ]  # fmt: skip
     rows = (
         [
-            x.card.number, str(x.card.machine), x.card.customer.name, plain(x.net), plain(x.parts), plain(x.hours),
-            plain(x.sold), plain(x.labour), plain(x.earned), found.currency,
+            x.card.number, str(x.card.machine), x.card.customer.name, plain(x.net), plain(x.parts), plain(x.sent_out),
+            plain(x.hours), plain(x.sold), plain(x.labour), plain(x.earned), found.currency,
         ]
         for x in found.lines
     )  # fmt: skip

@@ -9,6 +9,7 @@ from decimal import Decimal
 from django.db.models import Q, QuerySet
 
 from jobs.cards.models import JobCard
+from jobs.sublet import queries as sublet
 from jobs.timebook import hours as clocked
 from jobs.timebook.models import TimeBooking
 from jobs.timebook.queries import VALID
@@ -23,17 +24,19 @@ ZERO = Decimal(0)
 @dataclass(frozen=True, slots=True)
 class CardCost:
     """`parts`: lots drawn less what came back, with late differences of cost; `labour`: hours at what an hour of each person
-    cost when it was booked. Both before tax, rounded to the cent. `unpriced` hours have no cost and count as nothing."""
+    cost when it was booked; `sent_out`: what outside firms charged, less what was taken back. All before tax, rounded to the
+    cent. `unpriced` hours have no cost and count as nothing."""
 
     card: JobCard
     parts: Decimal
     hours: Decimal
     labour: Decimal
     unpriced: Decimal
+    sent_out: Decimal = ZERO
 
     @property
     def cost(self) -> Decimal:
-        return self.parts + self.labour
+        return self.parts + self.sent_out + self.labour
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +56,18 @@ class Report:
         return sum((x.labour for x in self.lines), ZERO)
 
     @property
+    def sent_out(self) -> Decimal:
+        return sum((x.sent_out for x in self.lines), ZERO)
+
+    @property
     def cost(self) -> Decimal:
-        return self.parts + self.labour
+        return self.parts + self.sent_out + self.labour
 
 
 def report(day: date, currency: str) -> Report:
     """Cost so far of every card that was neither invoiced, closed without an invoice nor cancelled by the end of `day` (today: by now), by number.
 
-    Hours count that had ended by then, as they are known now. Reads what those cards drew and booked, however old the books.
+    Hours count that had ended by then, as they are known now. Reads what those cards drew, sent out and booked, however old the books.
     """
     moment = min(begins(day + timedelta(days=1)), clock.now() + timedelta(microseconds=1))
     cards = JobCard.objects.filter(
@@ -71,14 +78,17 @@ def report(day: date, currency: str) -> Report:
     )
     ids = list(cards.values_list("pk", flat=True))  # few, and the database would guess many
     parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids, moment).items()}
+    out = {card: sum((v for _, v in its), ZERO) for card, its in sublet.costs_of_cards(ids, moment).items()}
     booked = labour_of(JobCard.objects.filter(pk__in=ids), moment)
-    rows = JobCard.objects.filter(pk__in={*parts, *booked}).select_related("machine", "customer").order_by("number")
+    rows = (
+        JobCard.objects.filter(pk__in={*parts, *out, *booked}).select_related("machine", "customer").order_by("number")
+    )
     lines = []
     for row in rows:
         seconds, unpriced, labour = booked.get(row.pk, (0, 0, ZERO))
         line = CardCost(
             row, round_money(parts.get(row.pk, ZERO), currency), clocked.hours_of(seconds), round_money(labour, currency),
-            clocked.hours_of(unpriced),
+            clocked.hours_of(unpriced), round_money(out.get(row.pk, ZERO), currency),
         )  # fmt: skip
         if line.cost or line.hours:
             lines.append(line)

@@ -16,6 +16,8 @@ from jobs.estimates.gathering import Prices
 from jobs.estimates.models import EstimateLine, LineKind
 from jobs.estimates.pricing import Item
 from jobs.estimates.queries import Agreed
+from jobs.sublet import queries as sublet
+from jobs.sublet.shares import shared
 from jobs.timebook import queries as timebook
 from shop.kernel.decimals import plain
 from shop.kernel.rounding import round_to
@@ -40,6 +42,7 @@ class Job:
     hour_costs: dict[int, Decimal]  # average cost of an hour, by stage
     class_hours: dict[int, dict[str, Decimal]]  # booked, by stage and by the class that a person then had
     part_costs: dict[tuple[int, int], Decimal]  # of one unit
+    sent_out: dict[int, Decimal]  # what outside firms charged for it, by the line that was agreed for its stage
     before: queries.Billed
     cores_in: dict[int, Decimal]  # old parts handed in that no invoice or draft counted yet, by part
 
@@ -92,9 +95,21 @@ def job(card: JobCard) -> Job:
         hour_costs,
         class_hours,
         unit_costs,
+        _sent_out(card.pk, agreed, rates.profile.currency),
         before,
         cores.free(card.pk),
     )
+
+
+def _sent_out(card_id: int, agreed: Iterable[Agreed], currency: str) -> dict[int, Decimal]:
+    """Net of the bills that stand for each stage, over the sublet lines agreed for it."""
+    charged = sublet.charged(card_id)
+    nets: dict[int, dict[int, Decimal]] = {}
+    for a in agreed:
+        at = a.at_price
+        if at is not None and at.kind == LineKind.SUBLET and at.stage_id in charged:
+            nets.setdefault(at.stage_id, {})[a.line.pk] = at.net
+    return {pk: part for stage, its in nets.items() for pk, part in shared(charged[stage], currency, its).items()}
 
 
 ByClass = dict[int, dict[str, Decimal]]
@@ -266,7 +281,11 @@ def _by_class(bill: Bill, stage: Stage, job: Job, prices: Prices) -> list[Item]:
 
 
 def _cost(bill: Bill, job: Job) -> Decimal | None:
-    """What it cost us, as far as hours and lots tell."""
+    """What it cost us, as far as hours, lots and bills tell; work sent out that nobody billed yet at what was expected."""
+    if bill.kind == pricing.SUBLET and bill.line is not None:
+        at = job.agreed[bill.line].at_price or job.agreed[bill.line].line
+        whole = job.sent_out.get(bill.line, at.cost)
+        return None if whole is None else round_to(whole * bill.quantity / at.quantity, 4)
     if bill.stage is None:
         return None
     if bill.kind == pricing.LABOUR and bill.stage in job.hour_costs:

@@ -35,7 +35,7 @@ def hub(request: HttpRequest) -> HttpResponse:
     listed = (
         ("time.read", "reports:hours", _("Hours"), _("At work, on stages, sold: by person, with their ratios and the months.")),
         ("margin.read", "reports:accuracy", _("How near estimates come"), _("Agreed against billed, hours estimated against hours taken, by card.")),
-        ("margin.read", "books:earned", _("What jobs earned"), _("Invoiced less what parts and hours cost, by card.")),
+        ("margin.read", "books:earned", _("What jobs earned"), _("Invoiced less what parts, work sent out and hours cost, by card.")),
         ("invoices.read", "accounts:ages", _("Who owes what"), _("Open invoices by customer and by how late they are.")),
         ("stock.value", "stock:value", _("Value of the stock"), _("At the end of any day, by part and by kind, and at the ends of the last twelve months.")),
         ("books.read", "books:progress", _("Work in progress"), _("What cards that are not invoiced have cost by the end of any day.")),

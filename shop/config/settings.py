@@ -45,6 +45,7 @@ INSTALLED_APPS = [
     "jobs.alerts",
     "jobs.estimates",
     "jobs.replies",
+    "jobs.sublet",
     "jobs.invoices",
     "jobs.accounts",
     "jobs.books",

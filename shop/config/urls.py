@@ -23,6 +23,7 @@ from jobs.machines import api as machines
 from jobs.plans import api as plans
 from jobs.replies import api as replies
 from jobs.reports import api as reports
+from jobs.sublet import api as sublet
 from jobs.timebook import api as timebook
 from shop.api import urls as api_urls
 from shop.api.views import Description
@@ -53,6 +54,7 @@ PAGES: list[str] = [
     "jobs.desk.urls",
     "jobs.estimates.urls",
     "jobs.replies.urls",
+    "jobs.sublet.urls",
     "jobs.invoices.urls",
     "jobs.accounts.urls",
     "jobs.books.urls",
@@ -78,6 +80,7 @@ APIS: list = [
     alerts,
     estimates,
     replies,
+    sublet,
     invoices,
     accounts,
     books,

@@ -36,6 +36,7 @@ SUBJECTS: dict[str, Subject] = {
     "goodsreceipt": Subject("buying.read"),
     "supplierinvoice": Subject("buying.read"),
     "incominginvoice": Subject("buying.read"),
+    "subletbill": Subject("costs.read"),
     "estimate": Subject("estimates.read"),
     "invoice": Subject("invoices.read"),
     "reminder": Subject("invoices.read"),

@@ -25,6 +25,7 @@ GUARDED = {
     "jobs_timebook_attendance",
     "jobs_draws_draw",
     "jobs_draws_drawevent",
+    "jobs_sublet_subletbill",
     "jobs_estimates_estimate",
     "jobs_estimates_goahead",
     "jobs_estimates_goaheadline",

@@ -38,7 +38,7 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
-from tests.factories import accounts, charges, desk, einvoices, estimates, invoices, plans, reorder, replies
+from tests.factories import accounts, charges, desk, einvoices, estimates, invoices, plans, reorder, replies, sublet
 from tests.factories import alerts as late
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking, an_attendance
@@ -204,6 +204,7 @@ class World:
         }  # fmt: skip
         self.ids |= reordering(owner) | old_parts(owner)
         self.ids["month-closings"] = books.close_month(by=owner, month=clock.today() - timedelta(days=62)).pk
+        self.ids["sublet-bills"] = sublet.bill(owner, sublet.stage(owner)).pk
         self.ids["trays"] = draws.put_in_tray(scene.fit.pk, by=owner, number="12").pk
         self.ids["balances"] = self.ids["customers"]
         self.ids["card-outcomes"] = self.ids["cards"]

@@ -153,7 +153,7 @@ def test_work_in_progress_as_a_page_and_a_file(owner):
     assert client.get("/books/work-in-progress/", {"day": "x"}).status_code == 422
     assert client.get("/books/work-in-progress/", {"from": "999"}).status_code == 200
     _head, row = table(client.get("/books/work-in-progress.csv", {"day": "2026-10-12"}))
-    assert row[3:] == ["80.00", "5.25", "126.00", "206.00", "EUR", "2026-10-12"]
+    assert row[3:] == ["80.00", "0.00", "5.25", "126.00", "206.00", "EUR", "2026-10-12"]
 
 
 def test_the_bench_has_no_books(mechanic, stores):

@@ -27,6 +27,7 @@ FACTS = st.one_of(
     st.builds(journal.moved, KINDS, VALUE, STANDS, st.sampled_from(["", "draw", "scrap", "count", "kit"])),
     st.builds(journal.ended, VALUE, st.sampled_from(["cost-of-sales", "cancelled-work"])),
     st.builds(journal.billed, MONEY, MONEY),
+    st.builds(journal.sent_out, MONEY, MONEY, STANDS.filter(bool)),
 )
 
 

@@ -21,6 +21,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from .. import packing
+from ..charged import refuse_recorded
 from ..models import GoodsReceipt, ReceiptLine, Supplier, SupplierInvoice, SupplierInvoiceLine
 from . import costing
 
@@ -113,6 +114,7 @@ def new_number(supplier: Supplier, number: str) -> str:
             f"{what} {number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by}.",
             code="bill-twice",
         )
+    refuse_recorded(supplier, number)
     return number
 
 

@@ -13,6 +13,7 @@ from jobs.draws import queries as draws
 from jobs.draws.lines import PartLine
 from jobs.draws.models import Draw, TrayUse
 from jobs.draws.supply import agreed
+from jobs.sublet import queries as sublet
 from jobs.timebook import queries as hours_room
 from jobs.timebook.queries import StageHours
 from shop.business import queries as business
@@ -104,16 +105,17 @@ def hand_over(card_id: int) -> HandOver:
 
 @dataclass(frozen=True)
 class Cost:
-    """What the card cost the shop so far, before tax: parts by the lots drawn, hours at their cost (None: not for this
-    reader). `unpriced`: hours of people without a cost per hour."""
+    """What the card cost the shop so far, before tax: parts by the lots drawn, what outside firms charged, hours at
+    their cost (None: not for this reader). `unpriced`: hours of people without a cost per hour."""
 
     parts: Decimal
     hours: Decimal | None
     unpriced: Decimal
+    sent_out: Decimal = ZERO
 
     @property
     def total(self) -> Decimal:
-        return self.parts + (self.hours or ZERO)
+        return self.parts + self.sent_out + (self.hours or ZERO)
 
 
 def cost(found: WholeCard, *, hours: bool) -> Cost:
@@ -121,4 +123,5 @@ def cost(found: WholeCard, *, hours: bool) -> Cost:
     card_id = found.whole.card.pk
     parts = round_money(sum(draws.cost_by_stage_and_part(card_id).values(), ZERO), business.profile().currency)
     spent = hours_room.hours_cost(card_id) if hours else None
-    return Cost(parts, spent.amount if spent else None, spent.unpriced if spent else ZERO)
+    sent_out = sum(sublet.charged(card_id).values(), ZERO)
+    return Cost(parts, spent.amount if spent else None, spent.unpriced if spent else ZERO, sent_out)

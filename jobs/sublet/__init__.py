@@ -1,0 +1,1 @@
+"""Work sent out: what outside firms charge for stages of the kind sublet."""
