@@ -103,6 +103,9 @@ EXAMPLES: dict[str, tuple[str, str]] = {
     "cards/<int:card>/": ("card", _CARD),
     "cards/<int:card>/stages/<int:pk>/": ("card pk", _STAGE),
     "cards/<int:card>/stages/<int:stage>/": ("card stage", _STAGE),
+    "cards/<int:card>/stages/<int:stage>/sent-out/": ("card stage", """SELECT card_id, id FROM jobs_cards_stage
+        WHERE kind = 'sublet' AND removed_at IS NULL ORDER BY id DESC LIMIT 1"""),
+    "sent-out/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_sublet_subletbill"),
     "draws/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_draws_draw GROUP BY fitted > 0, spent > 0, returned > 0"),
     "needs/<int:pk>/": ("pk", "SELECT max(id) FROM jobs_draws_need WHERE removed_at IS NULL"),
     "estimates/<int:pk>/": ("pk", _ESTIMATE),

@@ -41,7 +41,9 @@ SUPPLIERS = (
     ("Ostwick Factors", "Ostwick Bridge", "sales@ostwick-factors.example", 6),
     ("Tern & Daughters Fasteners", "Gullhaven", "desk@tern-daughters.example", 3),
     ("Marram Lubricants", "Dunmarsh", "orders@marram-lubricants.example", 2),
+    ("Samphire Bore & Balance", "Port Averil", "works@samphire-bore.example", 7),
 )
+GRINDER = "Samphire Bore & Balance"  # rebores what is sent out
 
 _G = "gasket"
 _B2 = "Brindlecote Spares Depot"

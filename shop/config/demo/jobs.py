@@ -9,6 +9,7 @@ from random import Random
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
+from inventory.buying.models import Supplier
 from inventory.stock import actions as stock
 from inventory.stock import queries as shelf
 from inventory.stock.models import Bin
@@ -21,11 +22,13 @@ from jobs.estimates.models import Estimate
 from jobs.machines.models import Machine
 from jobs.plans.models import WorkPlan
 from jobs.replies import actions as replies
+from jobs.sublet import actions as sublet
 from jobs.timebook import actions as time
 from shop.kernel import clock
+from shop.kernel.rounding import round_money
 from shop.people.models import Person
 
-from .catalogue import PARTS
+from .catalogue import GRINDER, PARTS
 from .folk import COMPLAINTS
 
 COSTS = {p.number: Decimal(p.cost) for p in PARTS}
@@ -103,6 +106,16 @@ class Story:
             replies.answer(
                 link.pk, once=uuid5(NAMESPACE_URL, estimate.number), seen=0, said_by=customer.contact or customer.name,
                 answers={line.pk: True for line in estimate.lines.all()}, address="192.0.2.44",
+            )  # fmt: skip
+
+    def charged(self, stage: Stage, moment: datetime) -> None:
+        """The outside firm's invoice came with what was sent out."""
+        firm = Supplier.objects.get(name=GRINDER)
+        net = Decimal(2150 + stage.pk * 37 % 330) / 10
+        with clock.at(moment):
+            sublet.record_bill(
+                by=self.office, stage_id=stage.pk, supplier_id=firm.pk, number=f"{moment:%y}-{stage.pk:04d}",
+                dated_on=moment.date(), net=net, tax=round_money(net * 23 / 100, "EUR"), note="Bored and honed, sizes on it",
             )  # fmt: skip
 
     def work(self, stage: Stage, bench: Bench, *, pace: float | None = None, finish: bool = True) -> datetime:

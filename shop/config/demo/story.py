@@ -100,6 +100,8 @@ def _past(story: Story, first: datetime, today: datetime, who: dict[str, Person]
         bench.free = max(bench.free, ground.opening(opened + timedelta(days=1)))
         for stage in Stage.objects.filter(card=card, removed_at__isnull=True).order_by("position"):
             bench.free = story.work(stage, bench)
+            if stage.kind == "sublet":
+                story.charged(stage, bench.free + timedelta(minutes=10))
         done = bench.free + timedelta(minutes=20)
         with clock.at(done):
             cards.finish_card(card.pk, by=story.office)
