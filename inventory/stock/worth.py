@@ -123,7 +123,8 @@ def report(day: date, currency: str) -> Report:
 
 def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, Decimal]]:
     """The value by lots at the ends of the last months before `day`'s end, and at `day` itself, the oldest first: each what
-    `report` of that day comes to. Months that were added up are read from there in one query."""
+    `report` of that day comes to. Months that were added up are read from there in one query; before the first movement there
+    was nothing."""
     days = sorted({*_last_days(day, count - 1), day})
     ends = {end_of(d): d for d in days}
     found: dict[date, Decimal] = {}
@@ -132,6 +133,9 @@ def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, De
     lines = ClosingLine.objects.filter(closing__until__in=list(ends)).values_list("closing__until", "value")
     for until, value in lines.iterator(chunk_size=CHUNK):
         found[ends[until]] += round_money(value, currency)
+    if len(found) < len(days):
+        first = Movement.objects.order_by("at").values_list("at", flat=True).first()
+        found |= {d: ZERO for until, d in ends.items() if d not in found and (first is None or until <= first)}
     return [(d, found[d] if d in found else report(d, currency).value) for d in days]
 
 

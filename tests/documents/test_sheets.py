@@ -21,6 +21,7 @@ EVERY = {
     "invoice": samples.invoice,
     "deposit_invoice": lambda n: samples.invoice(n, kind="deposit_invoice"),
     "credit_note": lambda n: samples.invoice(n, kind="credit_note"),
+    "debit_note": lambda n: samples.invoice(n, kind="debit_note"),
     "statement": samples_sheets.statement,
     "reminder": lambda n: samples_sheets.reminder(2, n),
     "recall": samples_letters.recall,

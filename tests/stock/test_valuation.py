@@ -248,7 +248,7 @@ def test_long_reports_are_paged(client, owner, gasket, shelf):
         page = text_of(client.get(url, {"from": "100"}))
     assert page.count('class="head code"') == 20
     assert "€120.00" in page
-    assert len(seen) < 12
+    assert len(seen) < 15  # for 120 parts; three of them for the ends of months
 
 
 def test_value_is_for_owner_and_office(client, stores, mechanic, gasket, shelf):
