@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import io
 import os
-import runpy
 import subprocess
 import sys
 import tempfile
@@ -33,12 +32,14 @@ SERVER = "TALLYBENCH_TOUR_SERVER"
 
 def stopped() -> None:
     """In the server's process: `manage.py demo`, and `serve` which that becomes, at the moment."""
+    from django.core.management import execute_from_command_line
     from django.utils import timezone
 
     timezone.now = lambda: MOMENT.astimezone(ZoneInfo("UTC"))
     sys.path[0] = str(ROOT)
-    sys.argv = [__file__, *(sys.argv[1:] or ["demo"])]
-    runpy.run_path(str(ROOT / "manage.py"), run_name="__main__")
+    os.environ |= {"DJANGO_SETTINGS_MODULE": "shop.config.settings", "TALLYBENCH_PLAIN_HTTP": "1"}
+    # not by manage.py: `demo` begins anew as whatever the first argument says, and has to come back here
+    execute_from_command_line([__file__, *(sys.argv[1:] or ["demo"])])
 
 
 class Camera:
