@@ -15,6 +15,7 @@ import pytest
 from lxml import etree
 from pypdf import PdfReader
 
+from inventory.parts import actions as catalogue
 from jobs.invoices import actions, einvoice, printing, terms
 from jobs.invoices.models import Invoice
 from shop.business import actions as business
@@ -60,6 +61,22 @@ def line(text: str, price: str, **more) -> dict:
     return {"text": text, "unit_price": D(price), "quantity": D("1"), "unit": "C62", "kind": "part"} | more
 
 
+def with_charges(owner) -> tuple[Invoice, Invoice]:
+    """Two parts with a core deposit and an environmental charge, freight, 5 % off all but the deposits; one core comes back."""
+    priced.shop(owner)
+    part = priced.part(owner, "INJ-900", "Injector, exchange", "88.00")
+    for kind, amount in (("core", "12.00"), ("environmental", "0.35")):
+        catalogue.add_charge(part.pk, by=owner, kind=kind, text=f"Charge {kind}", amount=D(amount))
+    draft = actions.draft_invoice(by=owner, customer_id=priced.customer().pk)
+    actions.add_line(draft.pk, None, by=owner, part_id=part.pk, quantity=D(2))
+    actions.add_line(draft.pk, None, by=owner, **line("Carriage", "9.90", kind="freight"))
+    actions.edit_invoice(draft.pk, None, by=owner, discount_percent=D(5), discount_reason="Regular customer")
+    issued = actions.issue_invoice(draft.pk, None, by=owner)
+    core = issued.lines.get(kind="core")
+    back = actions.take_core(core.pk, by=owner, quantity=D(1), condition="Whole")
+    return issued, back.credit_note
+
+
 @pytest.fixture
 def documents(owner) -> dict[str, Invoice]:
     """Each kind of document a shop sends."""
@@ -98,6 +115,7 @@ def documents(owner) -> dict[str, Invoice]:
     found["part credit"] = actions.credit_note(
         whole.pk, by=owner, reason="One too many", quantities={whole.lines.first().pk: D(1)}
     )
+    found["charges"], found["core back"] = with_charges(owner)
     business.edit_money_terms(None, by=owner, early_percent=D("2.5"), early_days=10)
     found["early"] = early = sale(owner, line("Ring set", "33.33"), line("Survey", "74", tax_code="S13"))
     off = terms.early_discount(early.total_gross, early.early_percent, "EUR")
@@ -123,6 +141,14 @@ def test_every_document_keeps_the_official_rules(documents, tmp_path):
             files.append(tmp_path / f"{syntax}-{name.replace(' ', '-')}.xml")
             files[-1].write_bytes(write(row))
         assert broken(rules, files) == {f.name: [] for f in files}
+
+
+def test_a_discount_leaves_core_deposits_out_and_one_comes_back_whole(documents):
+    """By hand: 5 % of 176.00 + 0.70 + 9.90 is 9.33; the deposits of 24.00 stay. One back: 12.00 and 23 % of it."""
+    charged, back = documents["charges"], documents["core back"]
+    assert (charged.sum_net, charged.total_net) == (D("210.60"), D("201.27"))
+    assert charged.total_tax == D("46.29")
+    assert (back.total_net, back.total_tax, back.total_gross) == (D("12.00"), D("2.76"), D("14.76"))
 
 
 def test_a_deposit_says_what_it_is_and_the_final_names_it(documents):
