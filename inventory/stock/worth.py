@@ -125,7 +125,7 @@ def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, De
     """The value by lots at the ends of the last months before `day`'s end, and at `day` itself, the oldest first: each what
     `report` of that day comes to. Months that were added up are read from there in one query; before the first movement there
     was nothing."""
-    days = sorted({*_last_days(day, count - 1), day})
+    days = clock.month_ends(day, count)
     ends = {end_of(d): d for d in days}
     found: dict[date, Decimal] = {}
     for until in Closing.objects.filter(until__in=list(ends)).values_list("until", flat=True):
@@ -137,14 +137,6 @@ def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, De
         first = Movement.objects.order_by("at").values_list("at", flat=True).first()
         found |= {d: ZERO for until, d in ends.items() if d not in found and (first is None or until <= first)}
     return [(d, found[d] if d in found else report(d, currency).value) for d in days]
-
-
-def _last_days(day: date, count: int) -> Iterator[date]:
-    """The last days of so many months before the month of `day`."""
-    first = day.replace(day=1)
-    for _ in range(count):
-        yield first - timedelta(days=1)
-        first = (first - timedelta(days=1)).replace(day=1)
 
 
 def _shown(line: Line) -> bool:

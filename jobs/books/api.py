@@ -28,14 +28,20 @@ class JournalQuery(SpanQuery):
     cursor = serializers.CharField(max_length=400, required=False, help_text="`next` of a page of the same days.")
 
 
-def span(query: dict[str, Any]) -> tuple[date, date]:
-    """The first day and the day after the last."""
+def days(query: dict[str, Any], longest: int, too_long: str) -> tuple[date, date]:
+    """The first day and the last, at most so many apart."""
     first = query.get("since") or clock.today().replace(day=1)
     last = query.get("until") or last_of(first)
     if last < first:
         raise ValidationError({"until": ["This lies before the first day."]})
-    if (last - first).days > LONGEST:
-        raise ValidationError({"until": ["Take at most a year at once."]})
+    if (last - first).days > longest:
+        raise ValidationError({"until": [too_long]})
+    return first, last
+
+
+def span(query: dict[str, Any]) -> tuple[date, date]:
+    """The first day and the day after the last, at most a year."""
+    first, last = days(query, LONGEST, "Take at most a year at once.")
     return first, last + timedelta(days=1)
 
 

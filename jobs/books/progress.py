@@ -98,11 +98,7 @@ def report(day: date, currency: str) -> Report:
 def month_ends(day: date, currency: str, count: int = 12) -> list[tuple[date, Decimal]]:
     """Cost at the ends of the last months before `day`, and at `day` itself, the oldest first: each what `report` of that day
     comes to. A fixed number of queries."""
-    days, first = [day], day.replace(day=1)
-    for _ in range(count - 1):
-        days.append(first - timedelta(days=1))
-        first = days[-1].replace(day=1)
-    return [(d, report(d, currency).cost) for d in sorted(days)]
+    return [(d, report(d, currency).cost) for d in clock.month_ends(day, count)]
 
 
 def labour_of(cards: QuerySet[JobCard], until: datetime) -> dict[int, tuple[int, int, Decimal]]:

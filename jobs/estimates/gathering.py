@@ -34,11 +34,10 @@ SUNDRIES = {"en": "Sundries and small materials", "de": "Klein- und Verbrauchsma
 
 @dataclass
 class Prices:
-    """The shop's prices of one day for one class of customer, each asked for once. `language`: of the document."""
+    """The shop's prices of one day for one class of customer, each asked for once."""
 
     day: date = field(default_factory=lambda: clock.today())
     customer_class: str = ""
-    language: str = "en"
     _parts: dict[int, Price] = field(default_factory=dict)
     _charges: dict[int, list[PartCharge]] = field(default_factory=dict)
     _taxes: dict[str, TaxRate] = field(default_factory=dict)
@@ -177,7 +176,7 @@ def items_of(
                 base,
                 prices.tax(),
                 currency,
-                text=SUNDRIES.get(prices.language, SUNDRIES["en"]),
+                text=SUNDRIES.get(language, SUNDRIES["en"]),
                 pricing=pricing_of_lines,
             )
         )

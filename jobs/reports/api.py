@@ -6,15 +6,12 @@ from datetime import date, timedelta
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
 
-from jobs.books.api import SpanQuery, span
-from jobs.books.forms import last_of
+from jobs.books.api import SpanQuery, days, span
 from shop.api import keyset
 from shop.api.fields import Day, Id, Int, Money, Number, Out
 from shop.api.kit import Resource, reads
 from shop.business.queries import profile
-from shop.kernel import clock
 
 from . import accuracy, hours
 from .forms import TEN_YEARS
@@ -22,13 +19,7 @@ from .forms import TEN_YEARS
 
 def long_span(query: dict[str, Any]) -> tuple[date, date]:
     """First and last day, at most ten years."""
-    first = query.get("since") or clock.today().replace(day=1)
-    last = query.get("until") or last_of(first)
-    if last < first:
-        raise ValidationError({"until": ["This lies before the first day."]})
-    if (last - first).days > TEN_YEARS:
-        raise ValidationError({"until": ["Take at most ten years at once."]})
-    return first, last
+    return days(query, TEN_YEARS, "Take at most ten years at once.")
 
 
 class RatiosOut(Out):

@@ -18,7 +18,7 @@ from shop.people.models import Person
 
 from . import hours
 from .models import Attendance
-from .queries import midnight, shop_time
+from .queries import midnight, seen_by, shop_time
 
 KEPT = Q(superseded_at__isnull=True) & (Q(left_at__isnull=True) | Q(left_at__gt=F("arrived_at")))
 
@@ -52,10 +52,7 @@ def attendances(
 
 def attendance(pk: int, *, reader: Person) -> Attendance | None:
     """One of them; somebody else's only with the right `time.read`."""
-    rows = attendances(superseded=True).filter(pk=pk)
-    if "time.read" not in reader.rights:
-        rows = rows.filter(person=reader)
-    return rows.first()
+    return seen_by(reader, attendances(superseded=True).filter(pk=pk)).first()
 
 
 def here() -> QuerySet[Attendance]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from typing import TypeVar
 
 from django.db.models import F, Q, QuerySet
 from django.utils import timezone
@@ -16,8 +17,9 @@ from shop.kernel import clock
 from shop.people.models import Person
 
 from . import hours
-from .models import TimeBooking
+from .models import Attendance, TimeBooking
 
+R = TypeVar("R", TimeBooking, Attendance)
 VALID = Q(superseded_at__isnull=True) & (Q(ended_at__isnull=True) | Q(ended_at__gt=F("started_at")))
 
 
@@ -59,12 +61,14 @@ def bookings(
     return rows
 
 
+def seen_by(reader: Person, rows: QuerySet[R]) -> QuerySet[R]:
+    """Bookings or attendance that `reader` may see: one's own; everybody's with the right `time.read`."""
+    return rows if "time.read" in reader.rights else rows.filter(person=reader)
+
+
 def booking(pk: int, *, reader: Person) -> TimeBooking | None:
     """One booking; somebody else's only with the right `time.read`."""
-    rows = bookings(superseded=True).filter(pk=pk)
-    if "time.read" not in reader.rights:
-        rows = rows.filter(person=reader)
-    return rows.first()
+    return seen_by(reader, bookings(superseded=True).filter(pk=pk)).first()
 
 
 def running(*, person_id: int | None = None, card_id: int | None = None) -> QuerySet[TimeBooking]:

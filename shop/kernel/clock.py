@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
@@ -20,6 +20,15 @@ def now() -> datetime:
 def today() -> date:
     """Today's date in the shop's time zone."""
     return timezone.localdate(now())
+
+
+def month_ends(day: date, count: int) -> list[date]:
+    """`day` and the last days of the `count` - 1 months before its own, the oldest first."""
+    found, first = [day], day.replace(day=1)
+    for _ in range(count - 1):
+        found.append(first - timedelta(days=1))
+        first = found[-1].replace(day=1)
+    return found[::-1]
 
 
 @contextmanager

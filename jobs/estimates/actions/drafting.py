@@ -44,11 +44,10 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
             code="card-closed",
         )
     refuse_second(card, kind)
-    language = parties.language_of(card.customer)
-    prices = Prices(customer_class=card.customer.customer_class, language=language)
+    prices = Prices(customer_class=card.customer.customer_class)
     profile = prices.profile
     estimate = Estimate.objects.create(
-        kind=kind, card=card, currency=profile.currency, language=language,
+        kind=kind, card=card, currency=profile.currency, language=parties.language_of(card.customer),
         created_at=clock.now(), created_by=by,
     )  # fmt: skip
     skip: frozenset[int] = frozenset()

@@ -19,7 +19,7 @@ from shop.trail.record import record
 
 from .. import hours, presence, queries
 from ..models import Attendance, TimeBooking
-from .bookings import check_times, worker
+from .bookings import check_times, supersede, worker
 from .clocks import end as end_clock
 from .locking import lock_attendance, lock_people, refuse_twice_here, told
 
@@ -131,7 +131,7 @@ def correct_attendance(
     must_be_open(timezone.localdate(min(start, old.arrived_at)), field="arrived_at")
     refuse_twice_here(old.person, start, end, but=old.pk)
     before = told(old.arrived_at, old.left_at)
-    _supersede(old)
+    supersede(old)
     row = _insert(old.person, by, start, end, minutes, reason, corrects=old)
     record(
         by, "attendance.corrected", row, person=old.person.name, hours=str(presence.attended(row)),
@@ -152,7 +152,7 @@ def take_attendance_out(attendance_id: int, *, by: Person, reason: str) -> Atten
     if old.left_at is None:
         old.left_at = max(clock.now(), old.arrived_at)
         old.save(update_fields=["left_at"])
-    _supersede(old)
+    supersede(old)
     row = _insert(old.person, by, old.arrived_at, old.arrived_at, 0, reason, corrects=old)
     record(
         by, "attendance.taken-out", row, person=old.person.name,
@@ -211,11 +211,6 @@ def _to_correct(attendance_id: int, by: Person) -> Attendance:
     if old.corrects_id is not None and old.left_at == old.arrived_at:
         raise Refused("This was taken out. Note the day anew.", code="taken-out")
     return old
-
-
-def _supersede(old: Attendance) -> None:
-    old.superseded_at = clock.now()
-    old.save(update_fields=["superseded_at"])
 
 
 def _insert(

@@ -19,7 +19,7 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from .. import hours, queries
-from ..models import TimeBooking
+from ..models import Attendance, TimeBooking
 from .locking import lock_booking, lock_people, refuse_overlap, span
 
 OLDEST = timedelta(days=366)
@@ -87,7 +87,7 @@ def correct(
     stage = old.stage
     if stage_id is not None and stage_id != old.stage_id:
         stage = _stage_for_hours(stage_id, old.person, by, start)
-    _supersede(old)
+    supersede(old)
     row = _insert(old.person, stage, by, start, end, minutes, reason, old, corrects=old)
     before = span(old)
     record(
@@ -115,7 +115,7 @@ def take_out(booking_id: int, *, by: Person, reason: str) -> TimeBooking:
     if old.ended_at is None:
         old.ended_at = max(now, old.started_at)
         old.save(update_fields=["ended_at"])
-    _supersede(old)
+    supersede(old)
     row = _insert(old.person, old.stage, by, old.started_at, old.started_at, 0, reason, old, corrects=old)
     record(
         by, "time.taken-out", row, root=old.stage.card, stage=called(old.stage), person=old.person.name,
@@ -182,7 +182,8 @@ def check_times(
     return minutes
 
 
-def _supersede(old: TimeBooking) -> None:
+def supersede(old: TimeBooking | Attendance) -> None:
+    """A correction takes its place."""
     old.superseded_at = clock.now()
     old.save(update_fields=["superseded_at"])
 

@@ -78,8 +78,7 @@ class Attendances(Resource):
             query["since"] = queries.midnight(first)
         if last is not None:
             query["until"] = queries.midnight(last + timedelta(days=1))
-        rows = presence.attendances(**query)
-        return rows if "time.read" in request.user.rights else rows.filter(person=request.user)
+        return queries.seen_by(request.user, presence.attendances(**query))
 
     @reads("time.book")
     def retrieve(self, request: Any, pk: int) -> Any:
