@@ -24,6 +24,7 @@ from tests.documents import reading
 from tests.factories import accounts as late
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
+from tests.factories import moments
 from tests.invoices.test_invoices_pages import send, words
 
 pytestmark = pytest.mark.django_db
@@ -47,7 +48,7 @@ def browser(owner):
 
 
 def later(days: int):
-    return clock.at(clock.now() + timedelta(days=days))
+    return clock.at(moments.away(days))
 
 
 def test_three_letters_each_once(owner, customer):

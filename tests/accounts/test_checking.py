@@ -15,6 +15,7 @@ from shop.kernel import clock
 from tests.factories import accounts as late
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
+from tests.factories import moments
 from tests.invoices.test_checking import past_the_triggers
 
 pytestmark = pytest.mark.django_db
@@ -31,7 +32,7 @@ def letter(owner):
     with clock.at(clock.now() - timedelta(hours=1)):
         make.pay(owner, first, "23")
     row = actions.send_reminder(by=owner, customer_id=customer.pk)
-    with clock.at(clock.now() + timedelta(days=2)):
+    with clock.at(moments.away(2)):
         make.pay(owner, first, "100")
     assert row.interest > 0
     assert row.fee == 5
@@ -42,7 +43,7 @@ def test_all_is_right(owner, letter):
     paid = make.pay(owner, make.sale(owner, letter.customer), "150", "123")
     invoices.reverse_payment(paid.pk, by=owner, reason="Bounced")
     out = StringIO()
-    with clock.at(clock.now() + timedelta(days=3)):
+    with clock.at(moments.away(3)):
         assert list(checking.wrong()) == []
         call_command("check_invoices", stdout=out)
     assert "The invoices are right" in out.getvalue()
@@ -63,7 +64,7 @@ def test_all_is_right(owner, letter):
 )  # fmt: skip
 def test_what_is_wrong_is_said(owner, letter, change, said, capsys):
     past_the_triggers(change)
-    with clock.at(clock.now() + timedelta(days=3)):
+    with clock.at(moments.away(3)):
         assert any(said in x for x in checking.wrong()), list(checking.wrong())
         with pytest.raises(SystemExit) as ended:
             call_command("check_invoices", stdout=StringIO())
@@ -79,6 +80,6 @@ def test_two_halves_of_a_statement_that_do_not_meet(owner, letter, monkeypatch):
         return found if since == checking.FIRST else type(found)(**vars(found) | {"opening": found.opening + 1})
 
     monkeypatch.setattr(accounts, "statement", lies)
-    with clock.at(clock.now() + timedelta(days=3)):
+    with clock.at(moments.away(3)):
         (told,) = checking.wrong()
     assert f"The statement of {letter.customer.name} from" in told

@@ -1,6 +1,5 @@
 """What stands to a customer's credit is kept beside the money it follows from, and shown also where nothing is owed."""
 
-from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -17,6 +16,7 @@ from shop.kernel import clock
 from shop.kernel.errors import DomainError
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
+from tests.factories import moments
 from tests.invoices.test_invoices_pages import words
 
 pytestmark = pytest.mark.django_db
@@ -108,6 +108,6 @@ def test_the_check_finds_a_credit_that_is_not_so(owner):
 
 def test_a_debtor_stands_before_a_creditor(owner):
     overpay(owner)
-    with clock.at(clock.now() - timedelta(days=50)):
+    with clock.at(moments.away(-50)):
         debt = make.sale(owner, quote.customer(name="Reed Ferry"))
     assert next(a.customer.pk for a in queries.ages()) == debt.customer_id

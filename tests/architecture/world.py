@@ -38,7 +38,19 @@ from shop.people.middleware import BY_PIN, SEEN, TABLET
 from shop.people.models import ApiToken, Person, Tablet
 from shop.trail.models import OutboxRow
 from tests.documents import hostile
-from tests.factories import accounts, charges, desk, einvoices, estimates, invoices, plans, reorder, replies, sublet
+from tests.factories import (
+    accounts,
+    charges,
+    desk,
+    einvoices,
+    estimates,
+    invoices,
+    moments,
+    plans,
+    reorder,
+    replies,
+    sublet,
+)
 from tests.factories import alerts as late
 from tests.factories import parts as catalogue_parts
 from tests.factories.timebook import a_booking, an_attendance
@@ -156,7 +168,7 @@ class World:
         charged = _billed(owner, supplier.pk, scene.gasket.pk, scene.shelf.pk)
         found = uploads.inspect("photo.jpg", hostile.picture())
         (photo,) = documents.add_files("jobcard", scene.card.pk, [found], by=owner)
-        ended = clock.now() - timedelta(days=1)
+        ended = moments.away(-1)
         self.bookings = {
             who: a_booking(person, scene.strip, ended - timedelta(minutes=5), ended).pk
             for who, person in (("mechanic", mechanic), ("owner", owner))

@@ -13,6 +13,7 @@ from inventory.buying import actions
 from inventory.buying.models import Offer, OrderLine, PurchaseOrder
 from shop.kernel import clock
 from tests.factories import buying as made
+from tests.factories import moments
 from tests.factories import parts as made_parts
 
 pytestmark = pytest.mark.django_db
@@ -131,7 +132,7 @@ def test_confirmed_late_chased_closed(desk, stores, part):
     day = clock.today() + timedelta(days=1)
     fields = {"confirmation_no": "AB-1", f"line_{line.pk}": str(day), "version": v}
     assert post(desk, confirm, **fields).status_code == 303
-    with clock.at(clock.now() + timedelta(days=4)):
+    with clock.at(moments.away(4)):
         assert "delivery, 3 days overdue" in desk.get(reverse("buying:order", args=[order.pk])).content.decode()
         assert "3 days overdue" in desk.get(reverse("buying:orders"), {"state": "overdue"}).content.decode()
         assert "overdue, was due" in desk.get(reverse("buying:awaited")).content.decode()

@@ -15,6 +15,7 @@ from shop.kernel import clock
 from shop.trail import outbox
 from tests.documents.reading import text as text_of
 from tests.factories import buying as made
+from tests.factories import moments
 from tests.factories import parts as made_parts
 
 pytestmark = pytest.mark.django_db
@@ -168,7 +169,7 @@ def test_confirmed_with_days_then_late_then_chased(api, stores, part):
     body = {"confirmation_no": "AB-1", "lines": [{"line_id": row.pk, "promised_on": str(soon)}]}
     assert client.post(f"purchase-orders/{order.pk}/confirm/", body).json()["state"] == "confirmed"
     assert client.get("purchase-orders/", state="overdue").json()["items"] == []
-    with clock.at(clock.now() + timedelta(days=5)):
+    with clock.at(moments.away(5)):
         (late,) = client.get("purchase-orders/", state="overdue").json()["items"]
         assert (late["id"], late["overdue_days"]) == (order.pk, 3)
         assert client.get("purchase-order-lines/", overdue="true").json()["items"][0]["overdue"]

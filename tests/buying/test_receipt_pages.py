@@ -14,6 +14,7 @@ from inventory.buying.models import GoodsReceipt, ReceiptLine
 from inventory.stock.models import Lot
 from shop.kernel import clock
 from tests.factories import buying as made
+from tests.factories import moments
 from tests.factories import parts as made_parts
 from tests.factories import stock as made_stock
 
@@ -162,7 +163,7 @@ def test_some_goes_back(desk, stores, order):
 def test_the_part_and_the_supplier_say_how_long_it_really_took(desk, stores):
     made_stock.bin_(stores)
     part = made_parts.part(stores)
-    with clock.at(clock.now() - timedelta(days=6)):
+    with clock.at(moments.away(-6)):
         order = made.sent(stores, part, "3")
     made.received(stores, order)
     for url in (reverse("parts:part", args=[part.pk]), reverse("buying:supplier", args=[order.supplier_id])):

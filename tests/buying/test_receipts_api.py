@@ -16,6 +16,7 @@ from inventory.stock.models import Balance, Lot, Movement
 from shop.kernel import clock
 from shop.kernel.identity import gtin_check_digit
 from tests.factories import buying as made
+from tests.factories import moments
 from tests.factories import parts as made_parts
 from tests.factories import stock as made_stock
 
@@ -314,9 +315,9 @@ def test_what_a_listener_refuses_is_not_received(stores, part):
 
 def test_lead_times_are_what_deliveries_took(stores, part, django_assert_num_queries):
     for n, days in enumerate((3, 7, 4)):
-        with clock.at(clock.now() - timedelta(days=40 - 10 * n)):
+        with clock.at(moments.away(-(40 - 10 * n))):
             order = made.sent(stores, part, "5")
-        with clock.at(clock.now() - timedelta(days=40 - 10 * n - days)):
+        with clock.at(moments.away(-(40 - 10 * n - days))):
             made.received(stores, order, f"N{n}")
     with django_assert_num_queries(1):
         found = queries.lead_times(part_ids=[part.pk])

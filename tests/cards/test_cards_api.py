@@ -2,6 +2,7 @@ import pytest
 
 from jobs.cards.models import JobCard, Stage
 from shop.trail.models import TrailRow
+from tests.factories import moments
 from tests.factories.cards import a_card, a_machine, a_plan, a_stage
 
 pytestmark = pytest.mark.django_db
@@ -211,7 +212,7 @@ def test_lists_narrow_and_order(api, office, mechanic):
     client, today = api(office), clock.today()
     soon = a_card(promised_on=today + timedelta(days=1))
     never = a_card(machine_id=a_machine("B2-2").pk)
-    with clock.at(clock.now() - timedelta(days=9)):
+    with clock.at(moments.away(-9)):
         late = a_card(promised_on=today - timedelta(days=3), machine_id=a_machine("B2-3").pk)
     a_stage(soon, mechanic_id=mechanic.pk)
     numbers = {c.pk: c.number for c in (soon, never, late)}

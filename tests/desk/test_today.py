@@ -1,6 +1,5 @@
 """The first page of each role."""
 
-from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -12,7 +11,7 @@ from jobs.draws import actions as draws
 from jobs.invoices.actions import credit_note, issue_invoice
 from shop.kernel import clock
 from shop.trail.models import OutboxRow
-from tests.factories import invoices
+from tests.factories import invoices, moments
 from tests.factories.desk import clocked_on, scene
 
 pytestmark = pytest.mark.django_db
@@ -97,7 +96,7 @@ def test_the_stores_see_what_runs_low_and_what_expires(at, stores, shop, text, m
     shop.gasket.reorder_point = 5
     shop.gasket.save()
     assert "3 unpromised, reorder at 5" in text(at(stores).get("/"))
-    soon = clock.now() + timedelta(days=(shop.tube.lots.get().last_day - clock.today()).days - 3)
+    soon = moments.away((shop.tube.lots.get().last_day - clock.today()).days - 3)
     monkeypatch.setattr(clock, "now", lambda: soon)
     at(stores).logout()
     page = text(at(stores).get("/"))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from datetime import timedelta
 from io import StringIO
 
 import pytest
@@ -20,6 +19,7 @@ from shop.kernel import clock
 from shop.kernel.errors import BadInput, NotAllowed, NotFound, Refused
 from shop.trail.models import TrailRow
 from tests.documents import hostile
+from tests.factories import moments
 
 
 @pytest.fixture(autouse=True)
@@ -369,7 +369,7 @@ def test_sweep_names_spare_and_missing_files_and_removes_only_old_spare_ones(off
 
     assert swept() == "spare: attachments/zz/spare.txt\n"
     assert swept("--delete") == "spare: attachments/zz/spare.txt\n"
-    later = clock.now() + timedelta(days=2)
+    later = moments.away(2)
     monkeypatch.setattr(clock, "now", lambda: later)
     assert swept("--delete") == "removed: attachments/zz/spare.txt\n"
     assert not spare.exists()

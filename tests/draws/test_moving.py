@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -13,6 +12,7 @@ from jobs.draws import actions, queries
 from jobs.draws.templatetags.draws import promise_words
 from shop.kernel import clock
 from shop.kernel.errors import BadInput
+from tests.factories import moments
 
 from .coming import arrive, cards_history, got, kept, need_of, ordered, said, send
 
@@ -67,7 +67,7 @@ def test_who_takes_a_later_order_instead_is_told_by_how_much_it_is_late(owner, o
 def test_a_promise_that_is_past_is_not_said_to_be_kept(owner, office, gasket, monkeypatch):
     loser, need = need_of(office, gasket, "3", 3), need_of(office, gasket, "2")
     actions.keep(loser.pk, by=office)
-    later = clock.now() + timedelta(days=9)
+    later = moments.away(9)
     monkeypatch.setattr(clock, "now", lambda: later)
     _, effect = queries.look_at_move(need.pk, from_need_id=loser.pk, quantity=D(2))
     assert promise_words(effect).endswith("which is past: nothing is coming for it, order it.")

@@ -1,7 +1,6 @@
 """Parts of a card over the pages, as mechanic and stores meet them."""
 
 import uuid
-from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -14,6 +13,7 @@ from jobs.cards import actions as cards
 from jobs.draws import actions
 from jobs.draws.models import Draw, Need
 from shop.kernel import clock
+from tests.factories import moments
 from tests.factories.cards import a_card, a_stage
 from tests.factories.parts import part
 from tests.factories.stock import lot
@@ -110,7 +110,7 @@ def test_odd_quantities_draw_nothing(bench, stage, gasket, where, quantity):
 
 def test_an_expired_lot_wants_the_owners_reason(client, owner, mechanic, stage, tube, where, monkeypatch):
     lasts = tube.lots.get().last_day
-    later = clock.now() + timedelta(days=(lasts - clock.today()).days + 1)
+    later = moments.away((lasts - clock.today()).days + 1)
     monkeypatch.setattr(clock, "now", lambda: later)
     client.force_login(mechanic)
     answer = send(client, f"{where}/draw/?part=SEA-070", quantity="5")

@@ -17,6 +17,7 @@ from shop.kernel import clock
 from shop.kernel.errors import Refused
 from shop.ui.formats import day
 from tests.factories import buying as made
+from tests.factories import moments
 from tests.factories.cards import a_card, a_stage
 from tests.factories.parts import part
 from tests.factories.stock import lot
@@ -47,7 +48,7 @@ def test_all_kept_and_nothing_kept_in_words(office, gasket, bare):
 def test_an_order_that_is_late_or_knows_no_day_says_so(office, stores, bare, monkeypatch):
     need = need_of(office, bare, "2")
     order = ordered(stores, bare, "2", days=3)
-    later = clock.now() + timedelta(days=9)
+    later = moments.away(9)
     since = day(clock.today() + timedelta(days=3))
     monkeypatch.setattr(clock, "now", lambda: later)
     assert words(need) == f"2 awaited since {since} with order {order.number}"

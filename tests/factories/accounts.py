@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from jobs.accounts import actions
@@ -12,12 +11,12 @@ from jobs.machines.models import Customer
 from shop.kernel import clock
 from shop.people.models import Person
 
-from . import estimates, invoices
+from . import estimates, invoices, moments
 
 
 def overdue(by: Person, to: Customer | None = None, days: int = 20, price: str = "100") -> Invoice:
     """A sale issued so long ago that it is `days` late; 30 days to pay."""
-    with clock.at(clock.now() - timedelta(days=days + 30)):
+    with clock.at(moments.away(-(days + 30))):
         return invoices.sale(by, to or estimates.customer(), price)
 
 

@@ -1,7 +1,7 @@
 """A payment that took the discount for paying early is reversed: the invoice is owed whole again, by a document with a number."""
 
 import uuid
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal as D
 
 import pytest
@@ -19,6 +19,7 @@ from shop.kernel import clock
 from shop.kernel.errors import Refused
 from tests.documents import reading
 from tests.factories import estimates as quote
+from tests.factories import moments
 from tests.factories.books import NOVEMBER, OCTOBER
 
 from .test_invoices_pages import words
@@ -199,7 +200,7 @@ def test_reversing_brings_it_back_to_what_it_was(owner, prices, codes, percent):
     if not off or off >= due:
         return
     payment = pay(owner, invoice, str(due - off))
-    with clock.at(clock.now() + timedelta(days=3)):
+    with clock.at(moments.away(3)):
         reverse(owner, payment)
         balance = queries.balance(invoice.customer_id)
         assert list(checking.wrong()) == []

@@ -15,6 +15,7 @@ from shop.kernel.errors import BadInput, Refused
 from tests.documents import reading
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
+from tests.factories import moments
 
 from .test_invoices_pages import words
 
@@ -86,7 +87,7 @@ def test_too_late_or_not_offered(owner, terms):
         pay(owner, plain, "120.54")
     terms(early_percent=D(2), early_days=3)
     invoice = make.sale(owner)
-    with clock.at(clock.now() + timedelta(days=4)):
+    with clock.at(moments.away(4)):
         with pytest.raises(Refused, match="the rest stays owed") as told:
             pay(owner, invoice, "120.54")
         assert told.value.code == "too-late-for-discount"

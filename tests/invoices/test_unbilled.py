@@ -17,6 +17,7 @@ from jobs.invoices.models import Invoice
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NeedsOverride, NotAllowed, Refused
 from tests.factories import invoices as make
+from tests.factories import moments
 
 from .test_invoices_pages import words
 
@@ -61,9 +62,9 @@ def test_its_cost_becomes_an_expense_then(owner, card):
 
 
 def test_a_month_that_was_over_before_keeps_it_in_progress(owner, card):
-    with clock.at(clock.now() + timedelta(days=40)):
+    with clock.at(moments.away(40)):
         close(owner, card)
-    with clock.at(clock.now() + timedelta(days=41)):
+    with clock.at(moments.away(41)):
         assert progress.report(clock.today() - timedelta(days=30), "EUR").parts == 80
         assert progress.report(clock.today(), "EUR").parts == 0
 

@@ -6,6 +6,7 @@ import pytest
 from jobs.machines.models import Machine, UsageReading
 from shop.kernel import clock
 from shop.trail.models import TrailRow
+from tests.factories import moments
 from tests.factories.machines import customer, machine
 
 pytestmark = pytest.mark.django_db
@@ -152,7 +153,7 @@ class TestReadings:
     def test_the_last_one_by_time_is_what_the_machine_shows(self, api, mechanic):
         client = api(mechanic)
         pk = machine().pk
-        early, late = clock.now() - timedelta(days=400), clock.now() - timedelta(days=1)
+        early, late = moments.away(-400), moments.away(-1)
         made = self.read(client, pk, "4210.5", read_at=late.isoformat())
         assert made.status_code == 201, made.content
         assert made.json()["by"] == "Jory Vane"

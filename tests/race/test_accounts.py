@@ -4,7 +4,6 @@ when the lock is out."""
 from __future__ import annotations
 
 import time
-from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -20,6 +19,7 @@ from shop.business import actions as business
 from shop.kernel import clock
 from tests.factories import accounts as late
 from tests.factories import invoices as make
+from tests.factories import moments
 from tests.race.racing import outcomes, race
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -60,7 +60,7 @@ def store(owner, monkeypatch) -> list:
     card = make.finished(owner)
     business.edit_money_terms(None, by=owner, storage_per_day=D(4))
     cards.finish_card(card.pk, by=owner)
-    JobCard.objects.filter(pk=card.pk).update(finished_at=clock.now() - timedelta(days=20))
+    JobCard.objects.filter(pk=card.pk).update(finished_at=moments.away(-20))
     slow(monkeypatch, actions.queries, "uncollected")
     return race([lambda: actions.bill_storage(card.pk, by=owner)] * 3)
 

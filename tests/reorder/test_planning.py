@@ -16,7 +16,7 @@ from inventory.stock import actions as stock
 from jobs.draws import actions as draws
 from shop.kernel import clock
 from shop.trail import outbox
-from tests.factories import cards
+from tests.factories import cards, moments
 from tests.factories.parts import part, sealant
 from tests.factories.reorder import PAST, part_with_a_past, run
 from tests.factories.stock import bin_, lot, site
@@ -124,7 +124,7 @@ def test_expired_and_quarantined_stock_is_not_counted(stores):
     bad = bin_(stores, "Q1", kind="quarantine")
     lot(stores, made.pk, "50", at=bad)
     lot(stores, made.pk, "50", expires_on=clock.today())
-    with clock.at(clock.now() + timedelta(days=2)):
+    with clock.at(moments.away(2)):
         run(stores)
         assert Proposal.objects.get().figures["on_hand"] == "0"
 
@@ -191,10 +191,10 @@ def test_the_budget_goes_to_the_most_urgent(stores):
 
 def test_a_measured_part_is_ordered_as_it_is_counted(stores):
     tube = sealant(stores)
-    with clock.at(clock.now() - timedelta(days=400)):
+    with clock.at(moments.away(-400)):
         lot(stores, tube.pk, "2000", expires_on=clock.today() + timedelta(days=900))
     for n in range(1, 12):
-        with clock.at(clock.now() - timedelta(days=31 * n)):
+        with clock.at(moments.away(-(31 * n))):
             stock.draw(by=stores, part_id=tube.pk, site_id=site().pk, quantity=D("42.5") * (n % 3 + 1), label="sold")
     run(stores)
     row = Proposal.objects.filter(part=tube).first()
@@ -213,7 +213,7 @@ def test_the_next_run_replaces_what_nobody_decided(stores):
     assert not Proposal.objects.filter(pk=second.pk).exists()
     assert list(Proposal.objects.filter(run=last).values_list("part_id", flat=True)) == [second.part_id]
     assert last.left_out == 1, "no sooner than agreed"
-    with clock.at(clock.now() + timedelta(days=31)):
+    with clock.at(moments.away(31)):
         again = run(stores)
     assert again.proposed == 2
 

@@ -14,7 +14,7 @@ from inventory.reorder.models import Proposal, ReorderRule
 from shop.kernel import clock
 from shop.trail import outbox
 from shop.trail.models import TrailRow
-from tests.factories import buying
+from tests.factories import buying, moments
 from tests.factories.reorder import a_proposal, part_with_a_past, run
 
 pytestmark = pytest.mark.django_db
@@ -50,7 +50,7 @@ def test_put_off_until_a_day(api, stores):
     )
     assert put.json()["state"] == "put-off"
     assert run().proposed == 0
-    with clock.at(clock.now() + timedelta(days=10)):
+    with clock.at(moments.away(10)):
         assert run().proposed == 1
     again = client.post(f"reorder-proposals/{row.pk}/order/", {})
     assert again.status_code == 409
@@ -174,7 +174,7 @@ def test_days_that_deliveries_took_count_more_than_those_promised(stores):
     part = part_with_a_past(stores, left="0")
     made = buying.offer(stores, part, lead_days=3)
     assert supply.sources()[part.pk].days == [(3, 1)]
-    with clock.at(clock.now() - timedelta(days=20)):
+    with clock.at(moments.away(-20)):
         order = buying.sent(stores, part, "2")
     buying.received(stores, order)
     source = supply.sources()[part.pk]

@@ -25,6 +25,7 @@ from shop.trail import outbox
 from shop.trail.models import OutboxRow, TrailRow
 from tests.documents import hostile
 from tests.factories import estimates as quote
+from tests.factories import moments
 from tests.factories import replies as make
 
 from .reading import guarded, photo, text_of
@@ -65,7 +66,7 @@ def test_revoked_run_out_and_withdrawn(owner):
     actions.revoke_link(revoked.pk, by=owner)
     actions.revoke_link(revoked.pk, by=owner)
     closed(make.Phone(revoked).open(), "We have closed this link.")
-    with clock.at(clock.now() + timedelta(days=1, minutes=1)):
+    with clock.at(moments.away(1, minutes=1)):
         closed(make.Phone(short).open(), "The time to answer is over.")
     assert make.Phone(short).open().status_code == 200
     estimates.withdraw_estimate(issued.pk, by=owner, reason="Wrong engine")
@@ -85,7 +86,7 @@ def test_a_link_lasts_no_longer_than_the_prices(owner):
     issued = quote.issued(owner)
     link = make.link(owner, issued, days=60)
     assert link.expires_at.date() <= issued.valid_until + timedelta(days=1)
-    assert link.expires_at < clock.now() + timedelta(days=59)
+    assert link.expires_at < moments.away(59)
 
 
 def test_a_token_is_stored_nowhere_and_made_from_none_of_what_is(owner, settings):
@@ -235,7 +236,7 @@ def test_what_was_kept_stands_still(owner):
         lambda: Reply.objects.update(address="10.0.0.1"),
         lambda: Reply.objects.update(wording={}),
         lambda: Reply.objects.all()._raw_delete("default"),
-        lambda: CustomerLink.objects.update(expires_at=clock.now() + timedelta(days=999)),
+        lambda: CustomerLink.objects.update(expires_at=moments.away(999)),
         lambda: CustomerLink.objects.update(document_hash="0" * 64),
         lambda: CustomerLink.objects.update(estimate=quote.issued(owner, quote.card_with_work(owner, 7))),
         lambda: CustomerLink.objects.all()._raw_delete("default"),

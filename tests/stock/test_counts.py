@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import uuid
-from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
@@ -16,6 +15,7 @@ from inventory.stock import actions, counts, ledger
 from inventory.stock.models import Balance, CountLine, CountList, CountTally, Movement, Reservation
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NotFound, Refused
+from tests.factories import moments
 from tests.factories import parts as made_parts
 from tests.factories import stock as made
 
@@ -176,7 +176,7 @@ def test_promises_are_shortened_to_what_is_there(stores, site, gasket, line, lot
 
 
 def test_only_one_part_of_a_bin(stores, site, gasket, sealant, shelf, lots):
-    with clock.at(clock.now() + timedelta(days=400)):
+    with clock.at(moments.away(400)):
         row = actions.start_cycle(by=stores, site_id=site.pk, most=1)
         line = row.lines.get()
         mine = next(lot for lot in lots if lot.part_id == line.part_id)
@@ -195,7 +195,7 @@ def test_a_cycle_knows_value_movements_and_the_last_count(stores, site, gasket, 
     lot = made.lot(stores, gasket.pk, "100", "4.20")
     made.lot(stores, sealant.pk, "420", "0.20")
     actions.count(by=stores, lot_id=lot.pk, bin_id=shelf.pk, counted=D(100))
-    with clock.at(clock.now() + timedelta(days=2)):
+    with clock.at(moments.away(2)):
         for _ in range(20):
             actions.draw(by=stores, part_id=gasket.pk, site_id=site.pk, quantity=D(1), label="card 26-0031")
         moved = {(p.part_id, p.moves) for p in counts.places(site.pk)}

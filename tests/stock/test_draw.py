@@ -14,6 +14,7 @@ from inventory.stock.models import Balance, Movement, StockLevel
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NeedsOverride, NotAllowed, NotFound, Refused
 from shop.trail.models import TrailRow
+from tests.factories import moments
 from tests.factories import stock as made
 
 pytestmark = pytest.mark.django_db
@@ -53,7 +54,7 @@ def test_twelve_millilitres_of_a_tube_of_seventy(stores, sealant, site):
 def test_the_day_of_expiry_still_counts_and_the_day_after_does_not(stores, sealant, site, monkeypatch):
     made.lot(stores, sealant.pk, "70", expires_on=clock.today())
     draw(stores, sealant, "1", site)
-    tomorrow = clock.now() + timedelta(days=1)
+    tomorrow = moments.away(1)
     monkeypatch.setattr(clock, "now", lambda: tomorrow)
     assert queries.free(sealant.pk, site.pk) == 0
     with pytest.raises(NeedsOverride) as refusal:
@@ -64,7 +65,7 @@ def test_the_day_of_expiry_still_counts_and_the_day_after_does_not(stores, seala
 
 def test_an_expired_lot_needs_the_owner_and_a_reason(stores, owner, sealant, site, monkeypatch):
     old = made.lot(stores, sealant.pk, "70", expires_on=clock.today())
-    later = clock.now() + timedelta(days=3)
+    later = moments.away(3)
     monkeypatch.setattr(clock, "now", lambda: later)
     fresh = made.lot(stores, sealant.pk, "10")
     with pytest.raises(NotAllowed):

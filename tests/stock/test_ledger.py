@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from decimal import Decimal as D
 from io import StringIO
 
@@ -13,6 +12,7 @@ from django.db import DatabaseError, connection, transaction
 from inventory.stock import actions, ledger, proof_of_costs
 from inventory.stock.models import Balance, ClosingLine, Lot, Movement, Reservation, StockLevel
 from shop.kernel import clock
+from tests.factories import moments
 from tests.factories import stock as made
 
 pytestmark = pytest.mark.django_db
@@ -138,10 +138,10 @@ CLOSINGS = {
 
 @pytest.mark.parametrize("check", CLOSINGS)
 def test_an_error_in_a_closed_month_is_found(full, stores, gasket, check):
-    with clock.at(clock.now() + timedelta(days=32)):
+    with clock.at(moments.away(32)):
         actions.close_months()
         made.lot(stores, gasket.pk, "3", "4.80")
-    with clock.at(clock.now() + timedelta(days=64)):
+    with clock.at(moments.away(64)):
         assert len(actions.close_months()) == 1
         assert list(ledger.wrong()) == []
         last = ClosingLine.objects.filter(part=gasket).order_by("-id").values_list("id", flat=True)[0]
@@ -150,7 +150,7 @@ def test_an_error_in_a_closed_month_is_found(full, stores, gasket, check):
 
 
 def test_a_movement_slipped_into_a_closed_month_is_found(full, stores, gasket):
-    with clock.at(clock.now() + timedelta(days=32)):
+    with clock.at(moments.away(32)):
         actions.close_months()
     made.lot(stores, gasket.pk, "3", "4.80")
     assert proof_of_costs.CLOSED in {w.check for w in ledger.wrong()}

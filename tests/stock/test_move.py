@@ -12,6 +12,7 @@ from inventory.stock.models import Balance, Lot, Movement, Reservation, StockLev
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NotFound, Refused, Stale
 from shop.trail.models import TrailRow
+from tests.factories import moments
 from tests.factories import parts as made_parts
 from tests.factories import stock as made
 
@@ -73,7 +74,7 @@ def test_scrap_needs_a_reason_and_spares_what_is_kept(stores, gasket, shelf, sit
 
 def test_expired_stock_can_be_scrapped_beside_a_promise(stores, sealant, shelf, site, monkeypatch):
     old = made.lot(stores, sealant.pk, "40", expires_on=clock.today())
-    later = clock.now() + timedelta(days=2)
+    later = moments.away(2)
     monkeypatch.setattr(clock, "now", lambda: later)
     made.lot(stores, sealant.pk, "30")
     keep(stores, sealant, site, "30")
@@ -141,7 +142,7 @@ def test_a_promise_shrinks_what_is_free_and_can_change_and_end(stores, gasket, s
 
 def test_what_expires_is_not_promised(stores, sealant, shelf, site, monkeypatch):
     made.lot(stores, sealant.pk, "70", expires_on=clock.today())
-    later = clock.now() + timedelta(days=2)
+    later = moments.away(2)
     monkeypatch.setattr(clock, "now", lambda: later)
     with pytest.raises(Refused, match="expired"):
         keep(stores, sealant, site, "1")

@@ -10,6 +10,7 @@ from inventory.stock import actions
 from inventory.stock.models import Lot, Movement, StockLevel
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, NotAllowed, NotFound, Refused
+from tests.factories import moments
 from tests.factories import stock as made
 
 pytestmark = pytest.mark.django_db
@@ -68,7 +69,7 @@ def test_a_serial_number_is_one_piece_and_lies_in_one_place(stores, gasket, seal
 )  # fmt: skip
 def test_what_cannot_be_is_refused_and_writes_nothing(stores, gasket, shelf, field, value):
     values = {"quantity": D(5), "unit_cost": D("4.20")}
-    values[field] = clock.now() + timedelta(days=1) if value == "tomorrow" else value
+    values[field] = moments.away(1) if value == "tomorrow" else value
     with pytest.raises(BadInput) as refusal:
         actions.receive(by=stores, part_id=gasket.pk, bin_id=shelf.pk, **values)
     assert field in refusal.value.fields
