@@ -9,11 +9,13 @@ from typing import Any
 from jobs.cards.actions import lock_card
 from jobs.estimates import parties
 from jobs.estimates.actions.delivering import deliver
+from jobs.estimates.models import LineKind
 from jobs.invoices import actions as invoices
 from jobs.invoices import queries as invoice_queries
 from jobs.invoices.actions.locking import lock_account, lock_issued
 from jobs.invoices.models import Invoice
 from shop.business import queries as business
+from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused
 from shop.kernel.text import clean_line
@@ -121,14 +123,16 @@ def bill_storage(card_id: int, *, by: Person) -> Invoice:
         )
     (stored,) = found
     draft = invoices.draft_invoice(by=by, customer_id=card.customer_id)
+    form = Formatter(draft.language, draft.currency)
     text = STORED.get(draft.language, STORED["en"]).format(
         machine=" ".join(w for w in (card.machine.maker, card.machine.model) if w) or card.machine.kind,
-        card=card.number, first=stored.stay.first.isoformat(), last=stored.stay.last.isoformat(),
+        card=card.number, first=form.day(stored.stay.first), last=form.day(stored.stay.last),
     )  # fmt: skip
     line = invoices.add_line(
         draft.pk,
         None,
         by=by,
+        kind=LineKind.STORAGE,
         text=text[:240],
         quantity=Decimal(stored.stay.days),
         unit="DAY",

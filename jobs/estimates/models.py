@@ -17,6 +17,7 @@ class LineKind(models.TextChoices):
     SUBLET = "sublet", "Sublet work"
     SUNDRY = "sundry", "Sundries"
     FREIGHT = "freight", "Freight"
+    STORAGE = "storage", "Storage"  # of a finished machine that nobody collects
     ENVIRONMENTAL = "environmental", "Environmental charges"
     CORE = "core", "Core deposits"  # paid back when the old part is handed in
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Literal
 
@@ -22,6 +22,7 @@ SECTIONS: dict[str, shapes.priced.SectionKind] = {
     LineKind.SUBLET: "sublet",
     LineKind.SUNDRY: "sundries",
     LineKind.FREIGHT: "freight",
+    LineKind.STORAGE: "storage",
     LineKind.ENVIRONMENTAL: "environmental",
     LineKind.CORE: "core",
 }
@@ -41,8 +42,18 @@ EXAMPLE = {
     "die eigenen bestätigt ein Berater.",
 }
 WORDS = {
-    "en": {"draft": "Draft", "discount": "Discount", "discount_on": "Discount on {rate} % VAT"},
-    "de": {"draft": "Entwurf", "discount": "Rabatt", "discount_on": "Rabatt auf {rate} % USt"},
+    "en": {
+        "draft": "Draft",
+        "discount": "Discount",
+        "discount_on": "Discount on {rate} % VAT",
+        "apart": "not on core deposits",
+    },
+    "de": {
+        "draft": "Entwurf",
+        "discount": "Rabatt",
+        "discount_on": "Rabatt auf {rate} % USt",
+        "apart": "nicht auf Altteilpfand",
+    },
 }
 
 
@@ -99,7 +110,7 @@ def shape(estimate: Estimate) -> shapes.Estimate:
         sections=sections(lines, estimate.currency, decisions),
         vat=vat_rows(estimate),
         totals=totals_of(estimate),
-        allowances=allowances(estimate),
+        allowances=allowances(estimate, lines),
         valid_until=estimate.valid_until,
         replaces=before,
         card_number=live["subject"].get("card", ""),
@@ -177,10 +188,10 @@ def sections(
     if not headed:
         return (shapes.Section(lines=tuple(_line(x, str(n), currency, "") for n, x in enumerate(lines, start=1))),)
     found: list[tuple[shapes.priced.SectionKind, list[PricedLine], bool]] = []
-    for kind, title in SECTIONS.items():
+    for kind in LineKind:
         inside = [x for x in lines if x.kind == kind and pricing.is_counted(x)]
         if inside:
-            found.append((title, inside, True))
+            found.append((SECTIONS[kind], inside, True))
     optional = [x for x in lines if not pricing.is_counted(x)]
     if optional:
         found.append(("optional", optional, False))
@@ -223,15 +234,17 @@ def vat_rows(document: MoneyDocument) -> tuple[shapes.VatRow, ...]:
     )  # fmt: skip
 
 
-def allowances(document: MoneyDocument) -> tuple[shapes.Allowance, ...]:
-    """The document's discount, one row for each tax rate it was taken from."""
+def allowances(document: MoneyDocument, lines: Iterable[PricedLine]) -> tuple[shapes.Allowance, ...]:
+    """The document's discount, one row for each tax rate it was taken from; told that core deposits among `lines` are apart."""
     if not document.discount_percent:
         return ()
     given = [g for g in document.tax_groups if Decimal(g["discount"])]
-    word = words(document.language)["discount_on" if len(given) > 1 else "discount"]
+    said = words(document.language)
+    word = said["discount_on" if len(given) > 1 else "discount"]
+    apart = f" ({said['apart']})" if any(x.kind == LineKind.CORE and pricing.is_counted(x) for x in lines) else ""
     return tuple(
         shapes.Allowance(
-            text=f"{word.format(rate=g['percent'])}: {document.discount_reason}",
+            text=f"{word.format(rate=g['percent'])}: {document.discount_reason}{apart}",
             net=-Decimal(g["discount"]),
             percent=document.discount_percent,
             vat_rate=Decimal(g["percent"]),

@@ -100,7 +100,7 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         + taken_off(invoice, lines),
         vat=vat_rows(invoice),
         totals=totals_of(invoice),
-        allowances=allowances(invoice),
+        allowances=allowances(invoice, lines),
         supplied_on=invoice.supplied_on,
         statutory=shapes.Statutory(reverse_charge="AE" in categories),
         corrects=shapes.Reference(amends.number, amends.issued_on) if amends else None,

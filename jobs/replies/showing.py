@@ -115,10 +115,10 @@ def sections(
     ]
 
 
-def totals(estimate: Estimate) -> list[tuple[str, str, bool]]:
+def totals(estimate: Estimate, lines: Sequence[EstimateLine]) -> list[tuple[str, str, bool]]:
     """(label, amount, whether it is the sum), as on the document."""
     text, form = strings(estimate.language), Formatter(estimate.language, estimate.currency)
-    found = [(a.text, money(a.net, estimate), False) for a in printing.allowances(estimate)]
+    found = [(a.text, money(a.net, estimate), False) for a in printing.allowances(estimate, lines)]
     found.append((text["net_total"], money(estimate.total_net, estimate), False))
     for group in estimate.tax_groups:
         rate = text["percent"].format(n=form.percent(Decimal(group["percent"])))
@@ -146,7 +146,7 @@ def document(estimate: Estimate, lines: Sequence[EstimateLine]) -> dict[str, Any
         "complaint": (text["complaint"], subject.get("complaint", "")),
         "intro": text["kinds"][printing.KINDS[estimate.kind]]["intro"],
         "kind": words[f"kind-{estimate.kind}"],
-        "totals": totals(estimate),
+        "totals": totals(estimate, lines),
         "range": spread
         and (text["range_text"], text["likely"], money(spread.likely, estimate), text["careful"], money(spread.careful, estimate)),
         "notes": [x for x in (estimate.note, estimate.seller.get("note", "")) if x],

@@ -4,14 +4,20 @@ from decimal import Decimal as D
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
+from jobs.accounts import actions as accounts
+from jobs.cards import actions as cards
 from jobs.estimates import actions as estimates
 from jobs.estimates import printing as quoted
 from jobs.invoices import actions, printing
 from jobs.invoices.models import Invoice
+from jobs.replies import actions as replies
+from jobs.replies import tokens
 from shop.business import actions as business
 from shop.kernel import clock
 from tests.documents import reading
+from tests.factories import charges, moments
 from tests.factories import estimates as quote
 from tests.factories import invoices as made
 from tests.properties.test_money import words
@@ -48,3 +54,32 @@ def test_what_the_shop_writes_itself_is_in_the_language_of_the_document(owner):
     paper = reading.text(quoted.pdf(estimate))
     assert "Klein- und Verbrauchsmaterial" in paper
     assert "Sundries" not in paper
+
+
+@pytest.mark.parametrize(("language", "heading"), [("en", "Storage"), ("de", "Standgeld")])
+def test_storage_stands_under_its_own_heading(owner, language, heading):
+    card = made.finished(owner, quote.customer(language=language))
+    business.edit_money_terms(None, by=owner, storage_per_day=D(4), storage_free_days=14)
+    cards.finish_card(card.pk, by=owner)
+    with clock.at(moments.away(20)):
+        draft = accounts.bill_storage(card.pk, by=owner)
+        paper = reading.text(printing.pdf(draft))
+    assert f"Netto EUR {heading} 1.1" in paper or f"Net EUR {heading} 1.1" in paper
+    assert "Sundries" not in paper
+    assert "Verbrauchsmaterial" not in paper
+
+
+def test_a_discount_says_that_core_deposits_are_apart(owner):
+    browser = Client()
+    browser.force_login(owner)
+    said = "not on core deposits"
+    found = quote.draft(owner, charges.job(owner)[0])
+    estimates.edit_estimate(found.pk, None, by=owner, discount_percent=D(10), discount_reason="Old customer")
+    found = estimates.issue_estimate(found.pk, None, by=owner)
+    paper = reading.text(quoted.pdf(found))
+    assert f"Old customer ({said})" in paper
+    link = replies.make_link(found.pk, by=owner)
+    assert said in words(Client().get(reverse("replies:document", args=[tokens.token(link.nonce, found.pk)])))
+    plain = quote.draft(owner, quote.job(owner)[0])
+    estimates.edit_estimate(plain.pk, None, by=owner, discount_percent=D(10), discount_reason="Old customer")
+    assert said not in reading.text(quoted.pdf(plain))

@@ -294,7 +294,7 @@ def credit(request: HttpRequest, pk: int) -> HttpResponse:
         return actions.credit_note(pk, by=by(request), reason=form.cleaned_data["reason"], quantities=given)
 
     answer = submit(request, form, work, to=to_invoice, done=_("The credit note is issued."))
-    context = {"form": form, "invoice": row}
+    context = {"form": form, "invoice": row, "charges": any(x.accompanies_id for x in lines)}
     return answer or render(request, "jobs_invoices/credit.html", context, status=status_of(form))
 
 
