@@ -134,6 +134,7 @@ OUTBOX_BROKER = bool(REDIS_URL)  # wake Celery after a commit; without Redis the
 OUTBOX_STUCK_AFTER = env.number(
     "TALLYBENCH_STUCK_SECONDS", 300, 5, 86_400
 )  # then a claimed row's worker counts as dead
+WORKER_DEAF_AFTER = env.number("TALLYBENCH_DEAF_SECONDS", 90, 3, 86_400)  # of taking nothing while messages wait
 
 globals().update(env.mail(DATA))
 DEFAULT_FROM_EMAIL = env.mail_from()

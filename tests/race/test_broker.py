@@ -10,6 +10,7 @@ import time
 from collections import Counter
 
 import pytest
+from celery import Celery
 
 from tests.factories.processes import Shop
 from tests.factories.servers import wait_until
@@ -111,6 +112,21 @@ def test_killed_workers_lose_nothing(scaled):
     assert len(seen) == 200, "each mail went out"
     # at least once: only what a worker had in hand when it was killed may have gone twice, recognisably
     assert sum(seen.values()) - 200 <= 4 * 2 * 10
+
+
+@pytest.mark.postgres
+@pytest.mark.redis
+def test_a_worker_that_takes_nothing_any_more_begins_anew(template, broker):
+    with Shop.copy_of(template, redis=broker, TALLYBENCH_DEAF_SECONDS="6") as shop:
+        shop.serve(workers=2)
+        shop.worker()  # no beat: nothing but the posting's own wake-up waits
+        queue = Celery(broker=broker.url)
+        (answer,) = queue.control.cancel_consumer("celery", reply=True, timeout=20, limit=1)
+        assert "no longer consuming" in str(answer)
+        send_again(shop, given_up(shop, 3))
+        shop.until_sql(OPEN, 0, seconds=60)
+        assert "begins anew" in shop.log("worker")
+        assert list(delivered(shop).values()) == [1, 1, 1]
 
 
 def test_a_killed_embedded_server_delivers_after_its_restart(template):

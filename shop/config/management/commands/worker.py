@@ -8,6 +8,8 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from shop.config import listening
+
 RESTS = 3  # seconds
 
 
@@ -18,17 +20,27 @@ class Command(BaseCommand):
         parser.add_argument("--processes", type=int, default=2, metavar="N", help="processes of the worker (default 2)")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        from celery.signals import worker_shutting_down
+        from celery.signals import worker_ready, worker_shutting_down
 
         told: list[object] = []
         worker_shutting_down.connect(lambda **said: told.append(said), weak=False)
+        worker_ready.connect(lambda **said: listening.watch(begin_anew), weak=False)
         start("worker", f"--concurrency={options['processes']}", "--without-gossip", "--without-mingle")
         if not told:
             # A broker that goes away at the wrong moment makes Celery's consumer give up for good. Nobody told it to: the
             # same process begins anew, so that what waits is delivered once the broker is back.
             self.stderr.write("The worker fell down by itself; it begins anew.")
             time.sleep(RESTS)
-            os.execv(sys.executable, [sys.executable, *sys.argv])  # noqa: S606 - our own command
+            begin_anew()
+
+
+def begin_anew() -> None:
+    """Replace this process by the same command; its pool goes first. What it had in hand is tried again as after a crash."""
+    from billiard import active_children
+
+    for child in active_children():
+        child.terminate()
+    os.execv(sys.executable, [sys.executable, *sys.argv])  # noqa: S606 - our own command
 
 
 def start(*arguments: str) -> None:
