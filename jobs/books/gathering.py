@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from operator import itemgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import F, Prefetch, Q, QuerySet, Value
 from django.utils import timezone
@@ -36,8 +36,16 @@ from .journal import Entry, Rate
 
 ZERO = Decimal(0)
 CHUNK = 1000
-ENDS = ("invoiced_at", "unbilled_at", "cancelled_at")  # moments by which the cost of a card's parts moves on
 Key = tuple[datetime, int, int]  # moment, source, id
+DRAWS = {"drawn": "draw", "back": "reverses__draw"}
+
+
+class Ends(NamedTuple):
+    """Moments of a card by which the cost of its parts moves on."""
+
+    invoiced_at: datetime | None
+    unbilled_at: datetime | None
+    cancelled_at: datetime | None
 
 
 def begins(day: date) -> datetime:
@@ -164,23 +172,25 @@ def _head_of_allocation(row: Any) -> tuple[str, str, str, tuple[str, int]]:
 
 
 def _movements() -> QuerySet[Any]:
-    """But for transfers: what goes from one bin to another stays stock."""
+    """But for transfers: what goes from one bin to another stays stock. Read flat, since a month has thousands: of the draw
+    (`drawn`) and of the draw that is taken back (`back`), the moments of its card."""
     rows = Movement.objects.exclude(kind=Movement.Kind.TRANSFER).exclude(value=0)
-    return rows.select_related("lot", "part", "draw__card", "reverses__draw__card").only(
-        "at", "kind", "value", "label", "reason", "reverses__kind", "lot__currency", "part__number",
-        *(f"{path}__{end}" for path in ("draw__card", "reverses__draw__card") for end in ENDS),
-    )  # fmt: skip
+    beside = {"number": "part__number", "currency": "lot__currency", "undone": "reverses__kind"}
+    for name, path in DRAWS.items():
+        beside |= {name: f"{path}__id"} | {f"{name}_{end}": f"{path}__card__{end}" for end in Ends._fields}
+    wanted = rows.only("at", "kind", "value", "label", "reason", "lot_id", "reverses_id")
+    return wanted.annotate(**{name: F(path) for name, path in beside.items()})
 
 
-def _card_of(row: Movement) -> JobCard | None:
-    for one in (row, row.reverses):
-        if one is not None and hasattr(one, "draw"):
-            card: JobCard = one.draw.card
-            return card
+def _ends_of(row: Any) -> Ends | None:
+    """Of the card that a movement was drawn for, or was taken back from; None when it was for none."""
+    for name in DRAWS:
+        if getattr(row, name) is not None:
+            return Ends(*(getattr(row, f"{name}_{end}") for end in Ends._fields))
     return None
 
 
-def stands(card: JobCard, moment: datetime) -> str:
+def stands(card: JobCard | Ends, moment: datetime) -> str:
     """Where the cost of a card's parts, and of what was sent out for it, stands at a moment."""
     ends = [(at, to) for at, to in ((card.invoiced_at, "cost-of-sales"), (card.cancelled_at, "cancelled-work")) if at]
     first = min(ends, default=None)
@@ -190,23 +200,24 @@ def stands(card: JobCard, moment: datetime) -> str:
 
 
 def _of_movements(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
-    scrapped = {x.pk for row in rows for x in (row, row.reverses) if x is not None and x.kind == Movement.Kind.SCRAP}
+    scrap = Movement.Kind.SCRAP
+    scrapped = {x.pk for x in rows if x.kind == scrap} | {x.reverses_id for x in rows if x.undone == scrap}
     sent = set(SentBack.objects.filter(movement__in=scrapped).values_list("movement", flat=True)) if scrapped else set()
 
-    def kind(row: Any) -> str:
-        return "" if row is None else "sent-back" if row.pk in sent else row.kind
+    def kind(pk: int | None, kind: str | None) -> str:
+        return "sent-back" if pk in sent else kind or ""
 
     found: list[tuple[journal.Line, ...] | None] = []
     for row in rows:
-        card = _card_of(row)
-        found.append(journal.moved(kind(row), row.value, stands(card, row.at) if card else "", kind(row.reverses)))
+        ends, undone = _ends_of(row), kind(row.reverses_id, row.undone)
+        found.append(journal.moved(kind(row.pk, row.kind), row.value, stands(ends, row.at) if ends else "", undone))
     return found
 
 
 def _head_of_movement(row: Any) -> tuple[str, str, str, tuple[str, int]]:
     said = row.label or row.reason
-    what = f"{row.get_kind_display()}, {row.part.number}" + (f", {said}" if said else "")
-    return f"M-{row.pk}", what, row.lot.currency, ("lot", row.lot_id)
+    what = f"{row.get_kind_display()}, {row.number}" + (f", {said}" if said else "")
+    return f"M-{row.pk}", what, row.currency, ("lot", row.lot_id)
 
 
 def _cards() -> QuerySet[Any]:
