@@ -9,7 +9,7 @@ import pytest
 from jobs.estimates.models import Estimate
 from jobs.plans.drafts import PartDraft, StageDraft
 from tests.factories import estimates as quote
-from tests.factories import machines, plans
+from tests.factories import machines, moments, plans
 from tests.factories.desk import catalogue, people
 from tests.factories.timebook import working_hours
 
@@ -66,7 +66,7 @@ def test_from_the_first_page_to_an_issued_quotation(office):
     office.press("Draft it from the card")
     office.reads("Take off the head", "Fit the head", "GKT-041 Head gasket, B2")
     office.press("Issue")
-    office.reads("Issued.", "EST-26-0001")
+    office.reads("Issued.", moments.numbered("EST", 1))
     issued = Estimate.objects.get()
     assert (issued.issued_at is not None, issued.total_net > 0) == (True, True)
     clicks = int(office.page.evaluate("sessionStorage.clicks"))

@@ -15,3 +15,8 @@ def away(days: int, **more: int) -> datetime:
     (hours, minutes) besides; in UTC."""
     there = timezone.localtime(clock.now()) + timedelta(days=days)
     return (there + timedelta(**more)).astimezone(UTC)
+
+
+def numbered(kind: str, running: int) -> str:
+    """The number that a document has which is the `running`th of this year: INV-26-0001."""
+    return f"{kind}-{clock.today():%y}-{running:04}"
