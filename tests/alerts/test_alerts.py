@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from inventory.parts import actions as parts
 from inventory.stock import actions as stock
-from jobs.alerts import actions, gathering, queries, tasks
+from jobs.alerts import actions, gathering, queries, tasks, telling
 from jobs.alerts.models import Alert, DailyList
 from jobs.draws import actions as draws
 from shop.kernel import clock
@@ -250,7 +250,8 @@ def test_the_api_tells_the_same(api, shop, stores, office):
     assert (answer.status_code, answer.json()["set_aside"]) == (200, True)
     assert [i["kind"] for i in client.get("alerts/", set_aside="false").json()["items"]] == ["danger", "expiring"]
     assert client.get("alert-lists/").json()["items"][0]["waiting"] == 2
-    bad = client.post(f"alerts/{items[0]['id']}/set-aside/", {"until": str(clock.today())})
+    today = telling.day_of(timezone.localtime(clock.now()))  # before the morning it is the day before
+    bad = client.post(f"alerts/{items[0]['id']}/set-aside/", {"until": str(today)})
     assert (bad.status_code, bad.json()["errors"][0]["pointer"]) == (400, "/until")
     assert client.post(f"alerts/{items[2]['id']}/bring-back/").json()["set_aside"] is False
     assert client.get("alerts/", kind="low", new="true").json()["items"][0]["id"] == items[2]["id"]
