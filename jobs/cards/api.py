@@ -62,7 +62,7 @@ class CardOut(Out):
     finished_at = Moment(allow_null=True)
     handed_over_at = Moment(allow_null=True)
     unbilled_at = Moment(allow_null=True, help_text="Closed without an invoice.")
-    unbilled_reason = serializers.ChoiceField(choices=Unbilled.choices, help_text="Empty: it wasn't.")
+    unbilled_reason = Choice(choices=Unbilled.choices, allow_blank=True, help_text="Empty: it wasn't.")
     unbilled_note = serializers.CharField()
     cancelled_at = Moment(allow_null=True)
     cancel_reason = serializers.CharField()
