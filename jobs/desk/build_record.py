@@ -38,7 +38,7 @@ def pdf(found: WholeCard) -> bytes:
 def record(found: WholeCard, language: str) -> shapes.BuildRecord:
     card = found.whole.card
     seller = parties.seller(business.profile())
-    machine = printing.machine_of(parties.subject(card))
+    machine = printing.machine_of(parties.subject(card, language))
     assert machine is not None  # noqa: S101 - a card has a machine
     day = timezone.localdate(card.handed_over_at or card.finished_at or clock.now())
     return shapes.BuildRecord(

@@ -41,7 +41,7 @@ def pdf(found: WholeCard) -> bytes:
 def job_card(found: WholeCard) -> shapes.JobCard:
     whole, card = found.whole, found.whole.card
     seller = parties.seller(business.profile())
-    machine = printing.machine_of(parties.subject(card))
+    machine = printing.machine_of(parties.subject(card, LANGUAGE))
     bins = shelf.bins_by_part({p.part.pk for p in found.parts}, card.site_id)
     assert machine is not None  # noqa: S101 - a card has a machine
     return shapes.JobCard(
@@ -131,7 +131,7 @@ def picking(card: JobCard) -> shapes.PickingList:
         business=printing.business_of(parties.seller(business.profile()), LANGUAGE),
         card_number=card.number,
         lines=tuple(_pick(p) for p in found.picks),
-        machine=printing.machine_of(parties.subject(card)),
+        machine=printing.machine_of(parties.subject(card, LANGUAGE)),
         customer=card.customer.name,
         needed_by=card.promised_on,
         notes=tuple(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from babel import Locale
@@ -9,9 +10,7 @@ from babel import Locale
 from jobs.cards.models import JobCard
 from jobs.machines.models import Customer, Machine
 from shop.business.models import Business
-from shop.documents.formatting import languages
-
-USAGE = {"HUR": "h", "KMT": "km", "SMI": "miles"}
+from shop.documents.formatting import Formatter, languages, strings
 
 
 def language_of(customer: Customer) -> str:
@@ -63,8 +62,8 @@ def buyer(customer: Customer) -> dict[str, Any]:
     }
 
 
-def subject(card: JobCard | None) -> dict[str, Any]:
-    """The machine and the card, as they are now; empty without a card."""
+def subject(card: JobCard | None, language: str) -> dict[str, Any]:
+    """The machine and the card, as they are now; empty without a card. `language`: the document's."""
     if card is None:
         return {}
     machine: Machine = card.machine
@@ -76,7 +75,11 @@ def subject(card: JobCard | None) -> dict[str, Any]:
         "machine": f"{name}, {machine.kind}" if name else machine.kind,
         "serial": machine.serial_no,
         "year": str(machine.year or ""),
-        "meter": f"{reading.value.normalize():f} {USAGE.get(machine.usage_unit, machine.usage_unit)}"
-        if reading
-        else "",
+        "meter": metered(reading.value, machine.usage_unit, language) if reading else "",
     }
+
+
+def metered(value: Decimal, unit: str, language: str) -> str:
+    """What a meter shows, as a document in this language writes it."""
+    write = Formatter(language, "EUR")  # a count has no currency
+    return f"{write.quantity(value)} {strings(language)['meters'].get(unit, unit)}"

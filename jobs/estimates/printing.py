@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from shop.business import queries as business
 from shop.documents import shapes
+from shop.documents.formatting import Formatter
 from shop.documents.typesetting import typeset
 
 from . import outlook, parties, pricing
@@ -77,6 +78,11 @@ def pdf(estimate: Estimate) -> bytes:
     )
 
 
+def writer(document: MoneyDocument) -> Formatter:
+    """Numbers and days as this document has them."""
+    return Formatter(document.language, document.currency)
+
+
 def file_name(estimate: Estimate) -> str:
     if not estimate.issued_at:
         return f"draft-{estimate.pk}.pdf"
@@ -107,7 +113,7 @@ def shape(estimate: Estimate) -> shapes.Estimate:
         currency=estimate.currency,
         business=business_of(live["seller"], estimate.language),
         customer=party_of(live["buyer"], live["seller"], estimate.language),
-        sections=sections(lines, estimate.currency, decisions),
+        sections=sections(lines, writer(estimate), decisions),
         vat=vat_rows(estimate),
         totals=totals_of(estimate),
         allowances=allowances(estimate, lines),
@@ -141,7 +147,7 @@ def states_now(document: MoneyDocument, card: Any, customer: Any) -> dict[str, d
     return {
         "seller": parties.seller(business.profile()),
         "buyer": parties.buyer(customer),
-        "subject": parties.subject(card),
+        "subject": parties.subject(card, document.language),
     }
 
 
@@ -179,14 +185,14 @@ def machine_of(subject: dict[str, Any]) -> shapes.Machine | None:
 
 def sections(
     lines: Sequence[PricedLine],
-    currency: str,
+    write: Formatter,
     decisions: Mapping[int, Decision] | None = None,
     *,
     headed: bool = True,
 ) -> tuple[shapes.Section, ...]:
     """Lines by kind with the sum of each, optional ones last and not counted. Not `headed`: all of them under no heading."""
     if not headed:
-        return (shapes.Section(lines=tuple(_line(x, str(n), currency, "") for n, x in enumerate(lines, start=1))),)
+        return (shapes.Section(lines=tuple(_line(x, str(n), write, "") for n, x in enumerate(lines, start=1))),)
     found: list[tuple[shapes.priced.SectionKind, list[PricedLine], bool]] = []
     for kind in LineKind:
         inside = [x for x in lines if x.kind == kind and pricing.is_counted(x)]
@@ -199,7 +205,7 @@ def sections(
         shapes.Section(
             kind=title,
             lines=tuple(
-                _line(x, f"{n}.{i}", currency, (decisions or {}).get(x.pk, "")) for i, x in enumerate(inside, start=1)
+                _line(x, f"{n}.{i}", write, (decisions or {}).get(x.pk, "")) for i, x in enumerate(inside, start=1)
             ),
             net=sum((x.net for x in inside), Decimal(0)),
             counted=counted,
@@ -208,7 +214,7 @@ def sections(
     )
 
 
-def _line(row: PricedLine, position: str, currency: str, decision: Decision) -> shapes.Line:
+def _line(row: PricedLine, position: str, write: Formatter, decision: Decision) -> shapes.Line:
     number, text = row.basis.get("part_number", ""), row.text
     if number and text.startswith(f"{number} "):
         text = text[len(number) + 1 :]
@@ -218,10 +224,15 @@ def _line(row: PricedLine, position: str, currency: str, decision: Decision) -> 
         text=text, net=row.net, vat_rate=row.tax_percent, position=position, number=number, detail=row.detail,
         qty=row.quantity, unit=row.unit, unit_price=row.unit_price,
         discount_percent=None,
-        discount=pricing.before_discount(row, currency) - row.net if row.discount_percent else None,
-        discount_reason=f"{row.discount_percent.normalize():f} %: {row.discount_reason}" if row.discount_percent else "",
+        discount=pricing.before_discount(row, write.currency) - row.net if row.discount_percent else None,
+        discount_reason=discount_of(row, write),
         decision=decision,
     )  # fmt: skip
+
+
+def discount_of(row: PricedLine, write: Formatter) -> str:
+    """A line's discount in words; "" without one."""
+    return f"{write.percent(row.discount_percent)} %: {row.discount_reason}" if row.discount_percent else ""
 
 
 def vat_rows(document: MoneyDocument) -> tuple[shapes.VatRow, ...]:
@@ -240,11 +251,12 @@ def allowances(document: MoneyDocument, lines: Iterable[PricedLine]) -> tuple[sh
         return ()
     given = [g for g in document.tax_groups if Decimal(g["discount"])]
     said = words(document.language)
+    write = writer(document)
     word = said["discount_on" if len(given) > 1 else "discount"]
     apart = f" ({said['apart']})" if any(x.kind == LineKind.CORE and pricing.is_counted(x) for x in lines) else ""
     return tuple(
         shapes.Allowance(
-            text=f"{word.format(rate=g['percent'])}: {document.discount_reason}{apart}",
+            text=f"{word.format(rate=write.percent(Decimal(g['percent'])))}: {document.discount_reason}{apart}",
             net=-Decimal(g["discount"]),
             percent=document.discount_percent,
             vat_rate=Decimal(g["percent"]),

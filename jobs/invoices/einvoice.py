@@ -17,6 +17,7 @@ from decimal import Decimal
 from typing import Any
 
 from jobs.estimates import pricing
+from jobs.estimates.printing import said, writer
 from shop.kernel.errors import Refused
 from shop.kernel.rounding import minor_units
 from shop.kernel.totals import percent_of
@@ -35,6 +36,15 @@ TYPES = {
 }
 TRANSFER = {True: "58", False: "30"}  # UNTDID 4461: SEPA credit transfer in euro, credit transfer
 DISCOUNT = "95"  # UNTDID 5189
+EARLY = {
+    "en": "{percent} % discount ({off} {currency}) if paid by {day}.",
+    "de": "{percent} % Skonto ({off} {currency}) bei Zahlung bis {day}.",
+}
+NOTHING_OWED = {
+    "en": "Set against what is owed, or paid back.",
+    "de": "Wird mit Offenem verrechnet oder zurückgezahlt.",
+}
+NOTHING_TO_PAY = {"en": "Nothing to pay.", "de": "Nichts zu zahlen."}
 PDF_TIME = re.compile(rb"(?<=Date \(D\\072)\d{14}(?=\\053)")  # as pypdf writes it, with octal escapes
 XMP_TIME = re.compile(rb"(?<=>)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00(?=<)")
 
@@ -146,7 +156,7 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
     if invoice.early_until and not credit:
         found["BT-20"] = _early(invoice)
     elif "BT-9" not in found:
-        found["BT-20"] = "Set against what is owed, or paid back." if credit else "Nothing to pay."
+        found["BT-20"] = said(NOTHING_OWED if credit else NOTHING_TO_PAY, invoice.language)
     if seller["iban"] and not credit and not invoice.counters:
         found |= {"BT-81": TRANSFER[invoice.currency == "EUR"], "BT-83": invoice.number, "BT-84": seller["iban"]}
         if seller["bic"]:
@@ -175,13 +185,15 @@ def _early(invoice: Invoice) -> str:
     until = invoice.early_until
     if issued is None or until is None:
         return ""
-    percent = _plain(invoice.early_percent)
+    write = writer(invoice)
     off = early_discount(invoice.total_gross + invoice.rounding, invoice.early_percent, invoice.currency)
-    said = f"{percent} % discount ({_amount(off, invoice)} {invoice.currency}) if paid by {until.isoformat()}."
+    told = said(EARLY, invoice.language).format(
+        percent=write.percent(invoice.early_percent), off=write.money(off), currency=invoice.currency, day=write.day(until)
+    )  # fmt: skip
     if invoice.seller["country"] != "DE":
-        return said
+        return told
     days = (until - issued).days
-    return f"{said}\n#SKONTO#TAGE={days}#PROZENT={invoice.early_percent:.2f}#\n"
+    return f"{told}\n#SKONTO#TAGE={days}#PROZENT={invoice.early_percent:.2f}#\n"
 
 
 def _before(invoice: Invoice, lines: Sequence[InvoiceLine]) -> list[tuple[str, Any]]:

@@ -20,9 +20,9 @@ from jobs.estimates.printing import (
     totals_of,
     vat_rows,
     words,
+    writer,
 )
 from shop.documents import shapes
-from shop.documents.formatting import Formatter, languages
 from shop.documents.typesetting import typeset
 
 from . import einvoice
@@ -96,7 +96,7 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         currency=invoice.currency,
         business=business_of(seller, invoice.language),
         customer=party_of(live["buyer"], seller, invoice.language),
-        sections=sections([x for x in lines if not x.deducts_id], invoice.currency, headed=not invoice.states_sums)
+        sections=sections([x for x in lines if not x.deducts_id], writer(invoice), headed=not invoice.states_sums)
         + taken_off(invoice, lines),
         vat=vat_rows(invoice),
         totals=totals_of(invoice),
@@ -134,7 +134,7 @@ def terms_of(invoice: Invoice) -> str:
     lang = invoice.language if invoice.language in TERMS else "en"
     if invoice.early_until is None:
         return TERMS[lang]
-    write = Formatter(invoice.language if invoice.language in languages() else "en", invoice.currency)
+    write = writer(invoice)
     due = invoice.total_gross + invoice.rounding
     off = early_discount(due, invoice.early_percent, invoice.currency)
     return EARLY[lang].format(
@@ -149,7 +149,7 @@ def taken_off(invoice: Invoice, lines: Sequence[InvoiceLine]) -> tuple[shapes.Se
     if not taken:
         return ()
     lang = invoice.language if invoice.language in TERMS else "en"
-    write = Formatter(invoice.language if invoice.language in languages() else "en", invoice.currency)
+    write = writer(invoice)
     rows = tuple(
         shapes.Line(
             text=DEPOSIT[lang][0].format(

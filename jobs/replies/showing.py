@@ -107,7 +107,7 @@ def sections(
             money(row.net, estimate), tuple(notes), "" if word == "open" else words[word], chosen.get(row.pk, "open"), row.accompanies_id is None,
         )  # fmt: skip
 
-    printed = printing.sections(lines, estimate.currency)
+    printed = printing.sections(lines, form)
     shown = estimates.sections(lines, estimate.currency)
     return [
         Section(text["sections"][paper.kind], tuple(line(row.line) for row in group.rows))

@@ -240,3 +240,12 @@ def test_the_paper_names_net_and_tax_of_each_deposit(owner, customer):
     assert "100.00 without VAT and 23.00 VAT" in text
     assert "50.01 without VAT and 11.50 VAT" in text
     assert "taken off with the VAT they charged" in text
+
+
+def test_the_line_that_takes_a_german_deposit_off_says_its_day_as_the_paper_does(owner, customer):
+    german = quote.customer(name="Priel Mühle", language="de", country="DE")
+    asked = deposit(owner, customer_id=german.pk, amount=D(100))
+    final = sale(owner, german, ("300", "S23"))
+    line = final.lines.get(deducts=asked)
+    assert line.text == f"Anzahlungsrechnung {asked.number} vom {asked.issued_on:%d.%m.%Y}"
+    assert line.text in reading.text(printing.pdf(final))

@@ -12,6 +12,7 @@ from jobs.estimates import actions as estimates
 from jobs.estimates import printing as quoted
 from jobs.invoices import actions, printing
 from jobs.invoices.models import Invoice
+from jobs.machines import actions as machines
 from jobs.replies import actions as replies
 from jobs.replies import tokens
 from shop.business import actions as business
@@ -83,3 +84,22 @@ def test_a_discount_says_that_core_deposits_are_apart(owner):
     plain = quote.draft(owner, quote.job(owner)[0])
     estimates.edit_estimate(plain.pk, None, by=owner, discount_percent=D(10), discount_reason="Old customer")
     assert said not in reading.text(quoted.pdf(plain))
+
+
+def test_a_german_paper_has_commas_everywhere(owner):
+    card, *_ = quote.job(owner, quote.customer(language="de", country="DE"))
+    machines.read_usage(card.machine_id, by=owner, value=D("1234.5"))
+    found = quote.draft(owner, card)
+    estimates.add_line(
+        found.pk, None, by=owner, text="Reiniger", unit_price=D(20), tax_code="S13", discount_percent=D("12.5"),
+        discount_reason="Aktion",
+    )  # fmt: skip
+    estimates.edit_estimate(found.pk, None, by=owner, discount_percent=D("2.5"), discount_reason="Stammkunde")
+    found = estimates.issue_estimate(found.pk, None, by=owner)
+    quote.say(owner, found, {x.pk: True for x in found.lines.all()})
+    asked = actions.draft_deposit(by=owner, card_id=card.pk, percent=D("33.333"))
+    paper, deposit = reading.text(quoted.pdf(found)), reading.text(printing.pdf(asked))
+    for words_ in ("Rabatt auf 13,5 % USt: Stammkunde", "12,5 %: Aktion", "1.234,5 h"):
+        assert words_ in paper
+    assert "Anzahlung, 33,333 % der vereinbarten Summe" in deposit
+    assert "1.234,5 h" in deposit

@@ -10,6 +10,7 @@ from django.test import Client
 from jobs.invoices import actions, checking, einvoice, printing, queries
 from jobs.invoices.models import Invoice, Payment
 from shop.business import actions as business
+from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, Refused
 from tests.documents import reading
@@ -123,10 +124,19 @@ def test_terms_stand_on_paper_and_in_the_electronic_invoice(owner, terms):
     paper = reading.text(printing.pdf(invoice))
     assert "2 % discount, 7.00 EUR" in paper
     assert "343.00 EUR is to pay" in paper
-    until = (clock.today() + timedelta(days=10)).isoformat()
+    until = Formatter("en", "EUR").day(clock.today() + timedelta(days=10))
     assert f"2 % discount (7.00 EUR) if paid by {until}." in einvoice.cii(invoice).decode()
     invoice.seller["country"] = "DE"
     assert "#SKONTO#TAGE=10#PROZENT=2.00#" in einvoice.terms(invoice, [])["BT-20"]
+
+
+def test_a_german_invoice_says_its_terms_in_german_in_both(owner, terms):
+    terms(early_percent=D("2.5"), early_days=10)
+    invoice = two_rates(owner, quote.customer(language="de", country="DE"))
+    until = Formatter("de", "EUR").day(clock.today() + timedelta(days=10))
+    assert einvoice.terms(invoice, [])["BT-20"] == f"2,5 % Skonto (8,75 EUR) bei Zahlung bis {until}."
+    note = actions.credit_note(invoice.pk, by=owner, reason="Zu viel")
+    assert einvoice.terms(note, [])["BT-20"] == "Wird mit Offenem verrechnet oder zurückgezahlt."
 
 
 def test_cash_is_rounded_both_ways(owner, terms):

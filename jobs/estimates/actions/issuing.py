@@ -75,7 +75,8 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
         estimate.number = number("EST", "estimate", today.year)
     save_next(
         estimate, number=estimate.number, issued_at=now, issued_on=today, issued_by=by, valid_until=valid_until,
-        seller=parties.seller(prices.profile) | {"contact": by.name}, buyer=parties.buyer(card.customer), subject=parties.subject(card),
+        seller=parties.seller(prices.profile) | {"contact": by.name}, buyer=parties.buyer(card.customer),
+        subject=parties.subject(card, estimate.language),
         outlook=outlook.kept(outlook.of(estimate, lines)),
         **{name: getattr(estimate, name) for name in TOTALS},
     )  # fmt: skip

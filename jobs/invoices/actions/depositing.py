@@ -12,6 +12,7 @@ from jobs.estimates import queries as estimates
 from jobs.estimates.gathering import Prices, reasons
 from jobs.estimates.pricing import takes_discount
 from jobs.machines.models import Customer
+from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, decimals_of, plain
 from shop.kernel.errors import NotFound, Refused, field_error
@@ -74,8 +75,8 @@ def draft_deposit(
         language=parties.language_of(customer), created_at=clock.now(), created_by=by,
     )  # fmt: skip
     text = clean_line(text, field="text", max_length=240) or TEXTS.get(invoice.language, TEXTS["en"])[
-        bool(said)
-    ].format(percent=said)
+        said is not None
+    ].format(percent=said and Formatter(invoice.language, currency).percent(said))
     lines = []
     for n, (code, share) in enumerate(shares.items(), start=1):
         tax = prices.tax(code)
@@ -94,8 +95,10 @@ TEXTS = {
 }
 
 
-def _wanted(percent: Decimal | None, amount: Decimal | None, agreed: Decimal, currency: str) -> tuple[Decimal, str]:
-    """The net amount asked for, and the percentage in words."""
+def _wanted(
+    percent: Decimal | None, amount: Decimal | None, agreed: Decimal, currency: str
+) -> tuple[Decimal, Decimal | None]:
+    """The net amount asked for, and the percentage that it is."""
     if percent is not None:
         percent = as_decimal(percent, "percent")
         if not 0 < percent <= 100 or decimals_of(percent) > 3:
@@ -107,7 +110,7 @@ def _wanted(percent: Decimal | None, amount: Decimal | None, agreed: Decimal, cu
         net = deposits.percent(agreed, percent, currency)
         if net <= 0:
             raise field_error("percent", "This comes to nothing. Ask for more.", code="not-positive")
-        return net, plain(percent.normalize())
+        return net, percent
     net = as_decimal(amount or ZERO, "amount")
     if not net.is_finite() or net <= 0:
         raise field_error("amount", "Give an amount above zero.", code="not-positive")
@@ -122,7 +125,7 @@ def _wanted(percent: Decimal | None, amount: Decimal | None, agreed: Decimal, cu
             "amount", f"Only {plain(round_money(agreed, currency))} {currency} without VAT is agreed. Ask for at most that.",
             code="more-than-agreed",
         )  # fmt: skip
-    return net, ""
+    return net, None
 
 
 def agreed_by_code(card: JobCard) -> dict[str, Decimal]:
@@ -168,11 +171,12 @@ def deduction_lines(invoice: Invoice, charged: Sequence[InvoiceLine], left: Sequ
     """Unsaved lines that take deposits off a draft which charges these lines."""
     taken = deposits.take(left, charged, invoice.discount_percent, invoice.currency)
     words = DEDUCTED.get(invoice.language, DEDUCTED["en"])
+    write = Formatter(invoice.language, invoice.currency)
     return [
         gathering.lump(
             invoice,
             len(charged) + n,
-            words.format(number=share.number, on=share.on.isoformat()),
+            words.format(number=share.number, on=write.short_day(share.on)),
             share.net,
             share.tax_code,
             share.vat,

@@ -96,7 +96,7 @@ def issue_invoice(
         supplied_on=supplied_on,
         due_on=today + timedelta(days=prices.profile.payment_days if days is None else days),
         early_percent=early, early_until=today + timedelta(days=terms.early_days) if early else None,
-        seller=seller, buyer=buyer, subject=parties.subject(card),
+        seller=seller, buyer=buyer, subject=parties.subject(card, invoice.language),
         settled_at=clock.now() if invoice.total_gross + invoice.rounding == 0 else None,
         **{name: getattr(invoice, name) for name in TOTALS},
     )  # fmt: skip
