@@ -10,8 +10,8 @@ from django.db.models import Q
 
 from jobs.cards.models import JobCard
 from jobs.estimates.pricing import HOUR
-from jobs.invoices import cores
-from jobs.invoices.models import Invoice, InvoiceLine
+from jobs.invoices import cores, sales
+from jobs.invoices.models import Invoice
 from jobs.sublet import queries as sublet
 from jobs.timebook import hours as clocked
 from shop.kernel import clock
@@ -28,8 +28,8 @@ TENTH = Decimal("0.1")
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """Before tax, in the shop's currency. `net`: issued invoices with their deposits, less credit notes
-    and less core deposits that are owed back; `parts`, `sent_out` and
+    """Before tax, in the shop's currency. `net`: what issued invoices sold (a deposit once it is taken off), less credit
+    notes and less core deposits that are owed back; `parts`, `sent_out` and
     `labour` as in work in progress, up to now. `unpriced` hours have no cost and count as nothing. `sold`: hours on labour lines that
     are charged by the hour; `labour_net` what all labour lines charge, before a discount on the whole document."""
 
@@ -123,11 +123,8 @@ def report(since: date, until: date, currency: str) -> Report:
         | Q(invoiced_at__isnull=True, unbilled_at__gte=first, unbilled_at__lt=end)
     )
     ids = cards.values("pk")
-    net: dict[int, Decimal] = {}
     documents = Invoice.objects.filter(card__in=ids, issued_at__isnull=False)
-    for card, kind, amount in documents.values_list("card", "kind", "total_net"):
-        if card is not None:
-            net[card] = net.get(card, ZERO) + (-amount if kind == Invoice.Kind.CREDIT else amount)
+    net = sales.by_card(documents)
     for card, amount in cores.owed(documents).items():
         net[card] = net.get(card, ZERO) - amount
     parts = {card: sum((v for _, v in its), ZERO) for card, its in costs_of_cards(ids).items()}
@@ -135,15 +132,14 @@ def report(since: date, until: date, currency: str) -> Report:
     booked = labour_of(cards, clock.now())
     sold: dict[int, Decimal] = {}
     charged: dict[int, Decimal] = {}
-    labour_lines = InvoiceLine.objects.filter(invoice__in=documents, kind="labour", deducts__isnull=True)
-    for card, kind, unit, quantity, amount in labour_lines.exclude(invoice__kind="deposit").values_list(
+    labour_lines = sales.lines(documents).filter(kind="labour")
+    for card, kind, unit, quantity, amount in labour_lines.values_list(
         "invoice__card", "invoice__kind", "unit", "quantity", "net"
     ):
         if card is not None:
-            sign = -1 if kind == Invoice.Kind.CREDIT else 1
-            charged[card] = charged.get(card, ZERO) + sign * amount
+            charged[card] = charged.get(card, ZERO) + sales.sign(kind) * amount
             if unit == HOUR:
-                sold[card] = sold.get(card, ZERO) + sign * quantity
+                sold[card] = sold.get(card, ZERO) + sales.sign(kind) * quantity
     lines = []
     for row in cards.select_related("machine", "customer").order_by("number"):
         seconds, unpriced, labour = booked.get(row.pk, (0, 0, ZERO))

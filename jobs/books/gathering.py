@@ -24,6 +24,7 @@ from inventory.buying.models import SentBack, SupplierInvoice, SupplierInvoiceLi
 from inventory.stock.models import Movement
 from jobs.cards.models import JobCard
 from jobs.estimates.models import LineKind
+from jobs.invoices import sales
 from jobs.invoices.models import Allocation, CoreReturn, Invoice, InvoiceLine, Payment
 from jobs.sublet import queries as sublet
 from jobs.sublet.models import SubletBill
@@ -106,7 +107,7 @@ def _invoices() -> QuerySet[Any]:
 def _of_invoices(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
     found: list[tuple[journal.Line, ...] | None] = []
     for row in rows:
-        deposit = (row.credits or row).kind == Invoice.Kind.DEPOSIT
+        deposit = sales.of_deposit(row)
         taken: dict[str, Decimal] = {}
         cores: dict[str, Decimal] = {}
         for x in row.apart:

@@ -19,7 +19,8 @@ from jobs.timebook import queries as timebook
 from shop.business import queries as business
 from shop.kernel.totals import percent_of
 
-from .models import Invoice, InvoiceLine
+from . import sales
+from .models import Invoice
 
 ZERO = Decimal(0)
 HOUR = "HUR"
@@ -29,7 +30,8 @@ HOUR = "HUR"
 class Row:
     """One stage, or (without one) what belongs to none: `discount` is what was taken off the whole. Amounts before tax.
 
-    quoted: what the customer agreed to, at the price agreed. billed: of issued invoices, less what was credited."""
+    quoted: what the customer agreed to, at the price agreed. billed: of issued invoices, less what was credited. A deposit is billed
+    by the invoice that takes it off (`sales`)."""
 
     stage: Stage | None
     name: str
@@ -50,7 +52,8 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """Of a whole card; `sum` adds the rows up: its billed is the net of all issued invoices less credit notes, to the cent."""
+    """Of a whole card; `sum` adds the rows up: its billed is the net of all issued invoices less credit notes, to the cent;
+    of deposits, what an invoice has taken off."""
 
     card: JobCard
     currency: str
@@ -115,16 +118,9 @@ def quoted(
 def _billed(card_id: int) -> tuple[dict[int | None, Decimal], Decimal]:
     """Net by stage of what was billed, and what was taken off as a whole: lines and totals as issued, a credit note's less."""
     net: dict[int | None, Decimal] = defaultdict(Decimal)
-    off = ZERO
-    issued = {x.pk: x for x in Invoice.objects.filter(card=card_id, issued_at__isnull=False)}
-    for x in issued.values():
-        off -= _sign(x) * x.total_net
-    for line in InvoiceLine.objects.filter(invoice__in=list(issued)):
-        amount = _sign(issued[line.invoice_id]) * line.net
-        net[line.stage_id] += amount
-        off += amount
+    issued = Invoice.objects.filter(card=card_id, issued_at__isnull=False)
+    off = -sales.by_card(issued).get(card_id, ZERO)
+    for stage, kind, amount in sales.lines(issued).values_list("stage", "invoice__kind", "net"):
+        net[stage] += sales.sign(kind) * amount
+        off += sales.sign(kind) * amount
     return net, off
-
-
-def _sign(invoice: Invoice) -> int:
-    return -1 if invoice.kind == Invoice.Kind.CREDIT else 1

@@ -19,7 +19,7 @@ from jobs.estimates import queries as estimates
 from jobs.estimates.models import Estimate
 from jobs.estimates.outlook import Outlook
 from jobs.estimates.queries import Agreed
-from jobs.invoices import outcome
+from jobs.invoices import outcome, sales
 from jobs.invoices.models import Invoice
 from jobs.timebook import hours as clocked
 from jobs.timebook.models import TimeBooking
@@ -33,8 +33,8 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True)
 class Job:
-    """Before tax. `agreed`: what the customer had said yes to, less a discount on the whole; `billed`: issued invoices less
-    credit notes. `estimates`: those that were agreed to. `outlook`: the likely and careful figures kept with the only one
+    """Before tax. `agreed`: what the customer had said yes to, less a discount on the whole; `billed`: what issued
+    invoices sold (a deposit once it is taken off), less credit notes. `estimates`: those that were agreed to. `outlook`: the likely and careful figures kept with the only one
     of them; None where there are several, whose figures do not add up, or none was kept."""
 
     card: JobCard
@@ -132,12 +132,7 @@ def report(since: date, until: date, currency: str) -> Report:
     cards = JobCard.objects.filter(invoiced_at__gte=first, invoiced_at__lt=end)
     ids = cards.values("pk")
     said = estimates.agreed_on_cards(ids)
-    billed: dict[int, Decimal] = {}
-    for card, kind, net in Invoice.objects.filter(card__in=ids, issued_at__isnull=False).values_list(
-        "card", "kind", "total_net"
-    ):
-        if card is not None:
-            billed[card] = billed.get(card, ZERO) + (-net if kind == Invoice.Kind.CREDIT else net)
+    billed = sales.by_card(Invoice.objects.filter(card__in=ids, issued_at__isnull=False))
     taken: dict[int, Decimal] = {}
     booked = TimeBooking.objects.filter(VALID, ended_at__isnull=False, stage__card__in=ids).order_by()
     for _stage, card, spent in booked.values_list("stage", "stage__card").annotate(

@@ -5,7 +5,7 @@ from decimal import Decimal as D
 import pytest
 from django.test import Client
 
-from jobs.books import earned
+from jobs.books import earned, gathering
 from jobs.invoices import actions as invoices
 from shop.kernel import clock
 from tests.factories import books as make
@@ -51,6 +51,43 @@ def test_deposit_and_final_invoice_are_one_job(owner, api):
         bills.pay(owner, asked, str(asked.total_gross))
         bills.issued(owner, card)
     assert D(api(owner).get("jobs-earned/", **OCTOBER).json()["net"]) == net
+
+
+def test_a_deposit_is_no_income_until_an_invoice_takes_it_off(owner, api):
+    """Everywhere as in the journal: of a deposit that is more than the final invoice, what that takes off."""
+    client = api(owner)
+
+    def told(card) -> set[D]:
+        (job,) = client.get("jobs-earned/", **OCTOBER).json()["lines"]
+        (near,) = client.get("estimate-accuracy/", **OCTOBER).json()["lines"]
+        single = client.get(f"card-outcomes/{card.pk}/").json()["sum"]["billed"]
+        posted = [x for e in gathering.entries(make.OCTOBER.date(), make.NOVEMBER.date()) for x in e.lines]
+        sales = sum(-x.amount for x in posted if x.purpose == "sales")
+        return {D(job["net"]), D(near["billed"]), D(single), sales}
+
+    with clock.at(make.OCTOBER):
+        card = bills.finished(owner)
+        asked = bills.deposit(owner, card, "40")
+        bills.pay(owner, asked, str(asked.total_gross))
+        assert client.get(f"card-outcomes/{card.pk}/").json()["sum"]["billed"] == "0.00"
+        draft = bills.draft(owner, card)
+        lines = list(draft.lines.filter(deducts=None, kind="labour"))
+        for line in lines[1:] + list(draft.lines.filter(deducts=None).exclude(kind="labour")):
+            invoices.remove_line(line.pk, None, by=owner)
+        invoices.edit_line(lines[0].pk, None, by=owner, quantity=D("0.75"))
+        invoices.edit_invoice(draft.pk, None, by=owner, discount_percent=D("7.5"), discount_reason="Old customer")
+        invoices.take_off_deposits(draft.pk, None, by=owner)
+        final = invoices.issue_invoice(draft.pk, None, by=owner)
+        (off,) = final.lines.exclude(deducts=None)
+    assert final.total_net == 0 < -off.net < asked.total_net
+    assert told(card) == {-off.net}
+    with clock.at(make.OCTOBER.replace(day=20)):
+        note = invoices.credit_note(final.pk, by=owner, reason="Came back")
+    assert note.total_net == 0
+    assert told(card) == {D(0)}
+    with clock.at(make.OCTOBER.replace(day=21)):
+        invoices.credit_note(asked.pk, by=owner, reason="All off")
+    assert told(card) == {D(0)}
 
 
 def test_the_page_and_the_file(owner, office):
