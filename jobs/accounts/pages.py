@@ -18,7 +18,7 @@ from shop.kernel import clock
 from shop.people.pages.who import by
 from shop.ui import drawing
 from shop.ui.lists import page_of
-from shop.ui.pages import page, press, status_of, submit
+from shop.ui.pages import ask_again, page, press, status_of, submit
 from shop.ui.sheets import csv_file
 
 from . import actions, forms, printing, queries
@@ -139,10 +139,13 @@ def statement(request: HttpRequest, customer: int) -> HttpResponse:
 
 @page("invoices.read")
 def statement_pdf(request: HttpRequest, customer: int) -> HttpResponse:
-    since, until = forms.Period(request.GET or None).days()
+    form = forms.Period(request.GET or None)
+    since, until = form.days()
     found = queries.statement(customer, since, until)
     if found is None:
         raise Http404
+    if form.errors:
+        return ask_again(request, reverse("accounts:statement", args=[customer]))
     return pdf_answer(printing.statement(found), f"statement-C-{customer:04d}-{until:%Y-%m-%d}.pdf")
 
 

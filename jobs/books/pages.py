@@ -19,7 +19,7 @@ from shop.kernel.errors import BadInput
 from shop.people.pages.who import by
 from shop.ui.drawing import columns
 from shop.ui.lists import page_of
-from shop.ui.pages import page, status_of, submit
+from shop.ui.pages import ask_again, page, status_of, submit
 from shop.ui.sheets import csv_file
 
 from . import actions, earned, forms, gathering, journal, queries
@@ -97,7 +97,10 @@ def _link(entry: journal.Entry) -> str:
 
 @page("books.read")
 def entries_csv(request: HttpRequest) -> HttpResponse:
-    first, until, _query = _span(forms.SpanFilter(request.GET))
+    form = forms.SpanFilter(request.GET)
+    first, until, _query = _span(form)
+    if form.errors:
+        return ask_again(request, reverse("books:journal"))
     header = [
         _("Date"), _("Document"), _("What"), _("Account"), _("Account name"), _("VAT"), _("Debit"), _("Credit"),
         _("Currency"),
@@ -132,7 +135,10 @@ def totals(request: HttpRequest) -> HttpResponse:
 
 @page("books.read")
 def totals_csv(request: HttpRequest) -> HttpResponse:
-    first, until, _query = _span(forms.SpanFilter(request.GET))
+    form = forms.SpanFilter(request.GET)
+    first, until, _query = _span(form)
+    if form.errors:
+        return ask_again(request, reverse("books:totals"))
     chart = queries.Chart()
     found, _count = queries.totals(first, until)
     header = [_("Account"), _("Account name"), _("VAT"), _("Debit"), _("Credit"), _("Balance"), _("Currency")]
@@ -240,7 +246,10 @@ def progress(request: HttpRequest) -> HttpResponse:
 
 @page("books.read")
 def progress_csv(request: HttpRequest) -> HttpResponse:
-    found = _progress(forms.DayFilter(request.GET))
+    form = forms.DayFilter(request.GET)
+    found = _progress(form)
+    if form.errors:
+        return ask_again(request, reverse("books:progress"))
     header = [
         _("Card"), _("Machine"), _("Customer"), _("Parts"), _("Sent out"), _("Hours"), _("Hours at cost"), _("Cost"),
         _("Currency"), _("Day"),
@@ -276,7 +285,10 @@ def jobs(request: HttpRequest) -> HttpResponse:
 
 @page("margin.read")
 def jobs_csv(request: HttpRequest) -> HttpResponse:
-    first, until, _query = _span(forms.SpanFilter(request.GET))
+    form = forms.SpanFilter(request.GET)
+    first, until, _query = _span(form)
+    if form.errors:
+        return ask_again(request, reverse("books:earned"))
     found = earned.report(first, until - timedelta(days=1), profile().currency)
     header = [
         _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Sent out"), _("Hours"), _("Hours sold"),

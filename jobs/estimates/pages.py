@@ -20,7 +20,7 @@ from shop.kernel import clock
 from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
-from shop.ui.pages import page, press, status_of, submit
+from shop.ui.pages import page, press, status_of, submit, told
 
 from . import actions, explaining, forms, outlook, printing, queries, showing, wording
 from .models import Estimate
@@ -214,9 +214,12 @@ def issue(request: HttpRequest, pk: int) -> HttpResponse:
         return actions.issue_estimate(pk, given["version"], by=by(request), valid_until=given["valid_until"])
 
     answer = submit(request, form, work, to=_url(pk), done=_("Issued. Hand it over, then record the customer's word."))
+    now = _found(pk)
+    if answer is None and now.issued_at:  # its page has no form any more that could say it
+        return told(request, form, _url(pk))
     if answer is None and stale(form):
-        set_beside(form, {"version": _found(pk).version})
-    return answer or show(request, _found(pk), issue_form=form)
+        set_beside(form, {"version": now.version})
+    return answer or show(request, now, issue_form=form)
 
 
 @page("estimates.edit", "POST")

@@ -16,13 +16,19 @@ from shop.kernel.decimals import plain
 from shop.kernel.rounding import EXACT, round_money, round_to
 from shop.kernel.totals import Adjustment, Line, Totals, Vat, compute, line_net, percent_of
 
-HOUR, LUMP = "HUR", "LS"
+HOUR, LUMP, PIECE, DAY = "HUR", "LS", "C62", "DAY"
 LABOUR, PART, SUBLET, SUNDRY = "labour", "part", "sublet", "sundry"
 CORE = "core"  # a deposit on the old part, paid back when that is handed in
+UNITS = {LABOUR: HOUR, PART: PIECE, CORE: PIECE, "storage": DAY}
 FIXED, AS_DONE = "fixed", "as-done"
 ZERO, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
 HOUR_DECIMALS = 2  # billed hours
 PRICE_DECIMALS = 6
+
+
+def unit_of(kind: str) -> str:
+    """The unit of a line of this kind when none is given (UN/ECE Recommendation 20)."""
+    return UNITS.get(kind, LUMP)
 
 
 class Priced(Protocol):

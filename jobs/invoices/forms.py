@@ -61,10 +61,12 @@ class InvoiceIssueForm(forms.Form):
     )  # fmt: skip
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, may_override: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, may_override: bool, deposit: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not may_override:
             del self.fields["override"]
+        if deposit:
+            del self.fields["supplied_on"]  # nothing is done yet
 
     def values(self) -> dict[str, Any]:
         return {k: v for k, v in self.cleaned_data.items() if k != "version" and v}

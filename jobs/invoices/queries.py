@@ -310,7 +310,7 @@ def left_out_page(invoice_id: int) -> LeftOutPage | None:
     row = Invoice.objects.select_related("card").filter(pk=invoice_id).first()
     if row is None:
         return None
-    if row.card is None or row.issued_at:
+    if row.card is None or row.issued_at or row.kind == Invoice.Kind.DEPOSIT:
         return LeftOutPage([])
     charged = {(x.kind, x.stage_id, x.part_id) for x in InvoiceLine.objects.filter(invoice=row).exclude(not_agreed="")}
     done = job(row.card)

@@ -18,7 +18,7 @@ from shop.people.models import Person
 from shop.people.pages.who import by
 from shop.ui.drawing import columns
 from shop.ui.lists import page_of
-from shop.ui.pages import page, status_of
+from shop.ui.pages import ask_again, page, status_of
 from shop.ui.sheets import csv_file
 
 from . import accuracy, forms, hours
@@ -81,7 +81,9 @@ def _month_query(month: date) -> str:
 
 @page("time.read")
 def hours_csv(request: HttpRequest) -> HttpResponse:
-    _form, first, last, _span = _asked(request, forms.LongSpan)
+    form, first, last, _span = _asked(request, forms.LongSpan)
+    if form.errors:
+        return ask_again(request, reverse("reports:hours"))
     found = hours.report(first, last)
     header = [
         _("Who"), _("At work"), _("On stages"), _("On stages on days with attendance"), _("Days on stages"),
@@ -141,7 +143,9 @@ def accuracy_page(request: HttpRequest) -> HttpResponse:
 
 @page("margin.read")
 def accuracy_csv(request: HttpRequest) -> HttpResponse:
-    _form, first, last, _span = _asked(request, books_forms.SpanFilter)
+    form, first, last, _span = _asked(request, books_forms.SpanFilter)
+    if form.errors:
+        return ask_again(request, reverse("reports:accuracy"))
     found = accuracy.report(first, last, profile().currency)
     header = [
         _("Card"), _("Machine"), _("Customer"), _("Agreed"), _("Billed"), _("Billed of 100 agreed"), _("Hours agreed"),

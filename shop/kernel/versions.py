@@ -19,14 +19,19 @@ def claim(model: type[M], pk: int, expect: int | None, **filters: Any) -> M:
     row = model._default_manager.select_for_update(of=("self",), no_key=True).filter(pk=pk, **filters).first()
     if row is None:
         raise NotFound(f"There is no such {model._meta.verbose_name}.")
+    refuse_stale(row, expect)
+    return row
+
+
+def refuse_stale(row: models.Model, expect: int | None) -> None:
+    """Raises Stale, naming the current version, unless a locked row is still at version `expect` (None: whatever it is)."""
     current: int = row.version  # type: ignore[attr-defined]
     if expect is not None and current != expect:
         raise Stale(
-            f"Somebody saved this {model._meta.verbose_name} while you were working on it. Look at what changed and "
+            f"Somebody saved this {row._meta.verbose_name} while you were working on it. Look at what changed and "
             "save again.",
             current=current,
         )
-    return row
 
 
 def save_next(row: models.Model, **values: Any) -> None:

@@ -43,7 +43,7 @@ def page(right: str | None, *methods: str) -> Callable[[Callable[..., HttpRespon
         @functools.wraps(view)
         def wrapper(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if request.method not in allowed and not (request.method == "HEAD" and "GET" in allowed):
-                return HttpResponseNotAllowed(allowed)
+                return _not_here(request, allowed)
             if right is not None and not request.user.is_authenticated:
                 return _sign_in_first(request)
             try:
@@ -65,6 +65,14 @@ def page(right: str | None, *methods: str) -> Callable[[Callable[..., HttpRespon
         return wrapper
 
     return decorate
+
+
+def _not_here(request: HttpRequest, allowed: tuple[str, ...]) -> HttpResponse:
+    """An address that only takes what a form sends was opened, as by a reload after a refusal."""
+    response = HttpResponseNotAllowed(allowed)
+    if request.method == "GET":
+        response.content = render(request, "405.html").content
+    return response
 
 
 def _sign_in_first(request: HttpRequest) -> HttpResponse:
@@ -106,6 +114,18 @@ def submit(
     except DomainError as error:
         show(form, error)
         return None
+
+
+def told(request: HttpRequest, form: forms.BaseForm, back: str) -> HttpResponse:
+    """What was refused as a message on the page `back`, for a form that this page doesn't show any more."""
+    for fault in dict.fromkeys(x for faults in form.errors.values() for x in faults):
+        messages.error(request, str(fault))
+    return HttpResponseRedirect(back)
+
+
+def ask_again(request: HttpRequest, page_url: str) -> HttpResponse:
+    """For a file over days that can't be meant: to its page with the same query, which says what is wrong."""
+    return HttpResponseRedirect(f"{page_url}?{request.GET.urlencode()}")
 
 
 def press(

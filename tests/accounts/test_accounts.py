@@ -235,3 +235,13 @@ def test_nobody_else_gets_in(mechanic, stores):
         client.force_login(person)
         for path in ("/accounts/", "/accounts/ages.csv", "/accounts/letters/", "/accounts/storage/"):
             assert client.get(path).status_code == 403
+
+
+def test_a_statement_over_days_the_wrong_way_round_is_refused_on_its_page(owner, customer, browser):
+    late.overdue(owner, customer)
+    answer = browser.get(
+        f"/customers/{customer.pk}/statement.pdf", {"since": "2026-10-31", "until": "2026-10-01"}, follow=True
+    )
+    assert answer.redirect_chain
+    assert answer.status_code == 422
+    assert "The end lies before the beginning." in words(answer)

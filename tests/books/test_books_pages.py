@@ -156,6 +156,16 @@ def test_work_in_progress_as_a_page_and_a_file(owner):
     assert row[3:] == ["80.00", "0.00", "5.25", "126.00", "206.00", "EUR", "2026-10-12"]
 
 
+@pytest.mark.parametrize(
+    "path", ["/books/journal", "/books/totals", "/books/earned", "/reports/hours", "/reports/estimates"]
+)
+def test_a_file_over_days_the_wrong_way_round_is_refused_on_its_page(owner, path):
+    answer = signed_in(owner).get(f"{path}.csv", {"since": "2026-10-31", "until": "2026-10-01"}, follow=True)
+    assert answer.redirect_chain
+    assert (answer.status_code, answer["Content-Type"].split(";")[0]) == (422, "text/html")
+    assert "2026-10-31" in answer.content.decode(), "what was asked for stays"
+
+
 def test_the_bench_has_no_books(mechanic, stores):
     for person in (mechanic, stores):
         client = signed_in(person)

@@ -9,6 +9,7 @@ from django.test import Client
 
 from jobs.cards.models import Stage
 from jobs.estimates.models import Estimate, EstimateLine, GoAhead
+from shop.kernel import clock
 from tests.factories import estimates as make
 
 pytestmark = pytest.mark.django_db
@@ -224,3 +225,17 @@ def test_the_list_says_what_was_answered(browser, owner):
     page = words(browser.get("/estimates/"))
     for said in answers:
         assert said in page
+
+
+def test_a_draft_that_was_issued_meanwhile_says_so(browser, owner):
+    draft = make.draft(owner, make.job(owner)[0])
+    line = draft.lines.first()
+    old = {"version": draft.version, "kind": line.kind, "text": "Mine", "quantity": "1", "unit_price": "1"}
+    old["valid_until"] = str(clock.today())
+    assert send(browser, f"/estimates/{draft.pk}/issue/", old).status_code == 303
+    for path in ("issue/", f"lines/{line.pk}/"):
+        answer = send(browser, f"/estimates/{draft.pk}/{path}", old)
+        if "Location" in answer:
+            answer = browser.get(answer["Location"])
+        assert "is issued and stays as it is. Make a new revision." in words(answer)
+        assert "Save again" not in words(answer)

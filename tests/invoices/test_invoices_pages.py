@@ -10,8 +10,10 @@ from django.test import Client
 from inventory.parts.models import Part
 from jobs.cards import actions as cards
 from jobs.cards.models import Stage
+from jobs.invoices import actions
 from jobs.invoices.models import Invoice, Payment
 from shop.kernel import clock
+from shop.kernel.errors import BadInput
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
 
@@ -162,3 +164,41 @@ def test_lists_ask_the_database_no_more_for_more_rows(browser, owner, django_ass
         make.pay(owner, make.sale(owner, customer), "10")
     with django_assert_max_num_queries(len(few.captured_queries)):
         browser.get("/invoices/"), browser.get(f"/customers/{customer.pk}/account/")
+
+
+def test_issue_pressed_on_a_page_that_was_issued_meanwhile_says_so(browser, owner):
+    draft = make.draft(owner)
+    old = {"version": draft.version}
+    send(browser, f"/invoices/{draft.pk}/issue/", old)
+    draft.refresh_from_db()
+    answer = send(browser, f"/invoices/{draft.pk}/issue/", old)
+    assert answer["Location"] == f"/invoices/{draft.pk}/"
+    assert f"{draft.number} is issued and stays as it is" in words(browser.get(answer["Location"]))
+
+
+def test_a_deposit_asks_for_no_day_of_work_and_leaves_nothing_out(browser, owner):
+    card, *_ = quote.job(owner)
+    quote.agreed(owner, card)
+    draft = actions.draft_deposit(by=owner, card_id=card.pk, percent=D(30))
+    shown = words(browser.get(f"/invoices/{draft.pk}/"))
+    assert "Work done on" not in shown
+    assert "Not on this invoice" not in shown
+    with pytest.raises(BadInput, match="before the work"):
+        actions.issue_invoice(draft.pk, None, by=owner, supplied_on=clock.today())
+    assert send(browser, f"/invoices/{draft.pk}/issue/", {"version": draft.version}).status_code == 303
+
+
+@pytest.mark.parametrize(("kind", "unit"), [("labour", "HUR"), ("part", "C62"), ("storage", "DAY"), ("sundry", "LS")])
+def test_a_line_by_hand_counts_by_its_kind(browser, owner, kind, unit):
+    quote.shop(owner)
+    send(browser, f"/customers/{quote.customer().pk}/sale/")
+    row = Invoice.objects.get()
+    given = {"kind": kind, "text": "By hand", "quantity": "3", "unit_price": "33.335", "version": row.version}
+    assert send(browser, f"/invoices/{row.pk}/lines/", given).status_code == 303
+    assert row.lines.get().unit == unit
+
+
+def test_an_address_of_a_form_opened_by_itself_says_what_to_do(browser, owner):
+    answer = browser.get(f"/invoices/{make.draft(owner).pk}/issue/")
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert "Nothing was changed. Go back" in words(answer)

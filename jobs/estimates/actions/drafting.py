@@ -12,7 +12,7 @@ from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.rights import require
 from shop.kernel.text import clean_text
-from shop.kernel.versions import claim, save_next
+from shop.kernel.versions import claim, refuse_stale, save_next
 from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
@@ -200,8 +200,9 @@ def discard_estimate(estimate_id: int, expect: int | None, *, by: Person) -> Non
 
 def lock_draft(estimate_id: int, expect: int | None) -> Estimate:
     """Raises NotFound, Stale, Refused when it was issued."""
-    estimate = claim(Estimate, estimate_id, expect)
-    refuse_issued(estimate)
+    estimate = claim(Estimate, estimate_id, None)
+    refuse_issued(estimate)  # the reason to tell, before that somebody saved it
+    refuse_stale(estimate, expect)
     return estimate
 
 
@@ -296,7 +297,8 @@ def _take_values(line: EstimateLine, values: dict[str, Any], by: Person, prices:
 def _defaults(line: EstimateLine, given: dict[str, Any], prices: Prices) -> dict[str, Any]:
     """What a new line takes from the catalogue or the rate table when it isn't given."""
     hand: dict[str, Any] = {"basis": {"quantity": "", "price": ""}}
-    found: dict[str, Any] = {"kind": LineKind.SUNDRY, "quantity": Decimal(1), "unit": pricing.LUMP, "text": ""}
+    kind = given.get("kind") or LineKind.SUNDRY
+    found: dict[str, Any] = {"kind": kind, "quantity": Decimal(1), "unit": pricing.unit_of(kind), "text": ""}
     if line.estimate.kind == Estimate.Kind.QUOTATION:
         found["pricing"] = pricing.FIXED
     if given.get("part_id"):
@@ -305,7 +307,7 @@ def _defaults(line: EstimateLine, given: dict[str, Any], prices: Prices) -> dict
         found |= {n: getattr(item, n) for n in ("kind", "text", "unit", "unit_price", "tax_code", "basis")}
     elif given.get("kind") == LineKind.LABOUR:
         rate = prices.rate("", "")
-        found |= {"unit": pricing.HOUR, "unit_price": rate.per_hour or Decimal(0)}
+        found["unit_price"] = rate.per_hour or Decimal(0)
         found |= {
             "basis": {"price": "rate" if rate.per_hour else "missing", "rate_kind": "work", "rate_on": str(rate.on)}
         }

@@ -168,7 +168,8 @@ def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "
             )
         require(by, "invoices.override")
     prices = Prices(customer_class=invoice.customer.customer_class)
-    given: dict[str, Any] = {"kind": LineKind.SUNDRY, "quantity": Decimal(1), "unit": pricing.LUMP, "tax_code": ""}
+    kind = values.get("kind") or LineKind.SUNDRY
+    given: dict[str, Any] = {"kind": kind, "quantity": Decimal(1), "unit": pricing.unit_of(kind), "tax_code": ""}
     basis: dict[str, Any] = {"quantity": "hand", "price": "hand", "by": by.name}
     if values.get("part_id"):
         found = part(values["part_id"])

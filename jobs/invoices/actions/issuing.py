@@ -75,6 +75,10 @@ def issue_invoice(
         _check_billed_once(card, lines)
         refuse_handed_in_since(card, lines)
     today = clock.today()
+    if deposit and supplied_on is not None:
+        raise field_error(
+            "supplied_on", "A deposit is asked for before the work is done. Leave this day out.", code="deposit"
+        )
     supplied_on = None if deposit else _supplied(supplied_on, card, today)
     prices = Prices(supplied_on or today)  # the rate is that of the day of supply (Art. 63, 93 of the Directive)
     rates = apply_taxes([x for x in lines if not x.deducts_id], prices)

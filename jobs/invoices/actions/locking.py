@@ -7,7 +7,8 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from jobs.machines.models import Customer
-from shop.kernel.errors import NotFound, Refused, Stale
+from shop.kernel.errors import NotFound, Refused
+from shop.kernel.versions import refuse_stale
 
 from ..models import Invoice, Payment
 
@@ -50,9 +51,5 @@ def lock_draft(invoice_id: int, expect: int | None) -> Invoice:
             f"{row.get_kind_display()} {row.number} is issued and stays as it is. Correct it with a credit note.",
             code="issued",
         )
-    if expect is not None and row.version != expect:
-        raise Stale(
-            "Somebody saved this invoice while you were working on it. Look at what changed and save again.",
-            current=row.version,
-        )
+    refuse_stale(row, expect)
     return row

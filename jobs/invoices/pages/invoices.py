@@ -20,7 +20,7 @@ from shop.api.files import file_answer, pdf_answer
 from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
-from shop.ui.pages import page, press, status_of, submit
+from shop.ui.pages import page, press, status_of, submit, told
 
 from .. import actions, cores, einvoice, forms, prepaid, printing, queries
 from ..models import Invoice, InvoiceLine
@@ -166,7 +166,9 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
             initial = {"version": row.version, "kind": "part"}
             context["add_form"] = forms.InvoiceLineForm(new=True, initial=initial, **rights)
         context["issue_form"] = forms.InvoiceIssueForm(
-            initial={"version": row.version}, may_override=rights["may_override"]
+            initial={"version": row.version},
+            may_override=rights["may_override"],
+            deposit=row.kind == Invoice.Kind.DEPOSIT,
         )
         context["whole_form"] = forms.WholeForm(may_discount=rights["may_discount"], initial=whole_values(row))
     context |= forms_with_errors
@@ -262,16 +264,20 @@ def charge(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("invoices.issue", "POST")
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
-    _found(pk)
-    form = forms.InvoiceIssueForm(request.POST, may_override="invoices.override" in by(request).rights)
+    deposit = _found(pk).kind == Invoice.Kind.DEPOSIT
+    may_override = "invoices.override" in by(request).rights
+    form = forms.InvoiceIssueForm(request.POST, may_override=may_override, deposit=deposit)
 
     def work() -> Any:
         return actions.issue_invoice(pk, form.cleaned_data["version"], by=by(request), **form.values())
 
     answer = submit(request, form, work, to=_url(pk), done=_("Issued."))
+    now = _found(pk)
+    if answer is None and now.issued_at:  # its page has no form any more that could say it
+        return told(request, form, _url(pk))
     if answer is None and stale(form):
-        set_beside(form, {"version": _found(pk).version})
-    return answer or show(request, _found(pk), issue_form=form)
+        set_beside(form, {"version": now.version})
+    return answer or show(request, now, issue_form=form)
 
 
 @page("invoices.issue", "POST")
