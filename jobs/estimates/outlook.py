@@ -43,16 +43,17 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
     learned = learning.learned(s for s in plan_stages if s)
     chances = learning.chances(s.pk for s in plan_stages if s)
     left = 1 - estimate.discount_percent / HUNDRED
-    percent = sum((Decimal(x.basis["percent"]) for x in lines if x.basis.get("price") == "percent"), Decimal(0))
+    percent = sum((Decimal(x.basis["percent"]) for x in lines if _follows(x)), Decimal(0))
     times: list[Portion] = []
     prices: list[Portion] = []
     known_hours: list[Certain] = []
     known: list[Certain] = []
+    cents = pricing.total(lines, estimate.currency, estimate.discount_percent).net
     options: dict[str, Decimal] = {}
     behind = 0
     for line in lines:
-        if line.basis.get("price") == "percent":
-            continue  # follows labour and parts
+        if _follows(line):
+            continue
         option = None
         if line.optional:
             option = f"stage {line.stage_id}" if line.stage_id else f"line {line.pk}"
@@ -60,6 +61,8 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
             options[option] = chances.get(plan_stage or 0, hours.chance(0, 0))
         more = 1 + percent / HUNDRED if line.kind in (LineKind.LABOUR, LineKind.PART) else Decimal(1)
         amount = line.net * (left if pricing.takes_discount(line) else Decimal(1)) * more
+        if not option:
+            cents -= amount
         if line.kind != LineKind.LABOUR:
             known.append(Certain(amount, option))
             continue
@@ -77,11 +80,17 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
             prices.append(Portion(middle, spread, float(amount / line.quantity), option))
     if not times and not options:
         return None
+    known.append(Certain(cents))  # the document rounds its discount and sundries: what is agreed comes to its own total
     kept, known, known_hours, prices, times = few_options(options, known, known_hours, prices, times)
     together = learning.together()
     spent = sums.of_sum(times, known_hours, _used(kept, times, known_hours), together=together)
     price = sums.of_sum(prices, known, _used(kept, prices, known), together=together)
     return Outlook(spent.likely, spent.careful, price.likely, price.careful, behind, len(options))
+
+
+def _follows(line: EstimateLine) -> bool:
+    """Sundries as a percentage of labour and parts: they vary with those."""
+    return line.basis.get("price") == "percent" and not line.optional
 
 
 def varies(line: EstimateLine, found: Learned | None) -> tuple[float, float]:

@@ -121,6 +121,21 @@ def test_discount_and_sundries_are_in_it(owner, office, overhaul):
     assert cut.likely_hours == plain.likely_hours
 
 
+def test_a_firm_price_is_the_likely_one_to_the_cent(owner, office, overhaul):
+    """However the document rounds its discount and its sundries."""
+    row = draft(office, overhaul, kind="quotation")
+    for price in ("0.33", "17.77", "5.19"):
+        actions.add_line(
+            row.pk, None, by=office, kind="part", text="Clip", quantity=D(1), unit="C62", unit_price=D(price)
+        )
+        for percent in ("7.5", "3.3"):
+            row = actions.edit_estimate(
+                row.pk, None, by=owner, discount_percent=D(percent), discount_reason="Regular customer"
+            )
+            found = of(row)
+            assert found.likely == found.careful == row.total_net
+
+
 def test_optional_work_counts_with_its_chance(office, overhaul):
     row = draft(office, overhaul)
     plain = of(row)
