@@ -50,7 +50,8 @@ def title(estimate: Estimate) -> str:
 
 
 def money(amount: Decimal, estimate: Estimate) -> str:
-    return format_money(Money(amount, estimate.currency), strings(estimate.language)["locale"])
+    """With the minus of the document."""
+    return format_money(Money(amount, estimate.currency), strings(estimate.language)["locale"]).replace("-", "\u2212")
 
 
 def moment(at: datetime, estimate: Estimate) -> str:
@@ -98,6 +99,7 @@ def sections(
 
     def line(row: EstimateLine) -> Line:
         notes = [words["firm"]] if row.pricing == EstimateLine.Pricing.FIXED and estimate.kind == "estimate" else []
+        notes += [off] if (off := printing.discount_of(row, form)) else []
         notes += [words["optional"]] if row.optional else []
         notes += [words["with-part"]] if row.accompanies_id else []
         notes += [words[f"before-{before[row.pk]}"]] if row.pk in before and said.get(row.pk, "open") == "open" else []

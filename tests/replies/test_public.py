@@ -10,11 +10,13 @@ from django.core.files.storage import default_storage
 from jobs.cards.models import Stage
 from jobs.draws.models import Need
 from jobs.estimates import actions as estimates
+from jobs.estimates import printing
 from jobs.estimates.models import GoAhead
 from jobs.replies import queries
 from jobs.replies.models import Reply
 from shop.documents.models import Attachment
 from shop.trail.models import TrailRow
+from tests.documents import reading
 from tests.factories import estimates as quote
 from tests.factories import replies as make
 
@@ -88,6 +90,21 @@ def test_the_page_speaks_the_language_of_the_document(owner):
     assert '<html lang="de">' in page.content.decode()
     assert "Ein Kostenvoranschlag: was wir als Kosten erwarten" in text_of(page)
     assert "625,09 €" in text_of(page)
+
+
+def test_the_page_shows_a_discount_as_the_paper_does(owner):
+    draft = quote.draft(owner, quote.job(owner, quote.customer(name="Priel Mühle", language="de"))[0])
+    estimates.add_line(
+        draft.pk, None, by=owner, text="Lackieren", unit_price=Decimal(90), discount_percent=Decimal("12.5"),
+        discount_reason="Aktion",
+    )  # fmt: skip
+    estimates.edit_estimate(draft.pk, None, by=owner, discount_percent=Decimal(10), discount_reason="Stammkunde")
+    issued = estimates.issue_estimate(draft.pk, None, by=owner)
+    page = text_of(make.Phone(make.link(owner, issued)).open())
+    assert "78,75 € · 12,5 %: Aktion" in page
+    off = f"\u2212{issued.sum_net - issued.total_net:.2f}".replace(".", ",")
+    assert f"Rabatt: Stammkunde {off} €" in page
+    assert off in reading.text(printing.pdf(issued))
 
 
 def test_yes_to_everything_leaves_out_what_is_optional(owner):
