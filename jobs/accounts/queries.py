@@ -92,7 +92,7 @@ def statement(customer_id: int, since: date, until: date) -> Statement | None:
         due = row.total_gross + row.rounding
         sign = -1 if row.kind == Invoice.Kind.CREDIT else 1
         entries.append(Entry(row.issued_on or since, (0, row.pk), row.kind, row.number, sign * due))
-    for one in money.filter(received_on__range=(since, until)):
+    for one in money.filter(received_on__range=(since, until)).select_related("reverses"):
         what = (
             "reversal"
             if one.reverses_id
@@ -102,7 +102,9 @@ def statement(customer_id: int, since: date, until: date) -> Statement | None:
             if one.amount < 0
             else "payment"
         )
-        entries.append(Entry(one.received_on, (1, one.pk), what, one.reference, -one.amount))
+        # of a reversal its own words are the shop's reason, for no customer to read
+        number = one.reverses.reference if one.reverses else one.reference
+        entries.append(Entry(one.received_on, (1, one.pk), what, number, -one.amount))
     return Statement(
         customer, since, until, opening, dunning.running(opening, entries), business.profile().currency
     )  # fmt: skip

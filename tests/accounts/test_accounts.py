@@ -150,6 +150,18 @@ def test_a_statement_opens_and_closes_right(owner, customer, api, browser):
     assert browser.get(f"/customers/{customer.pk}/statement.pdf").content.startswith(b"%PDF")
 
 
+def test_no_statement_says_why_a_payment_was_reversed(owner, customer):
+    row = make.sale(owner, customer)
+    paid = invoices.record_payment(
+        by=owner, customer_id=customer.pk, amount=D(123), method="transfer", received_on=clock.today(),
+        reference="SEPA 4711", allocations={row.pk: D(123)},
+    )  # fmt: skip
+    invoices.reverse_payment(paid.pk, by=owner, reason="Bounced, they are broke")
+    found = queries.statement(customer.pk, clock.today(), clock.today())
+    assert [(e.what, e.number) for e, _ in found.entries][1:] == [("payment", "SEPA 4711"), ("reversal", "SEPA 4711")]
+    assert "broke" not in reading.text(printing.statement(found))
+
+
 def test_ages_on_page_csv_and_api(owner, customer, api, browser):
     for days in (-10, 15, 45, 75, 120):
         late.overdue(owner, customer, days=days)
