@@ -9,6 +9,7 @@ from typing import Literal
 from django.utils import timezone
 
 from jobs.estimates.models import Estimate
+from jobs.estimates.printing import KINDS as ESTIMATES
 from jobs.estimates.printing import (
     allowances,
     business_of,
@@ -84,6 +85,8 @@ def shape(invoice: Invoice) -> shapes.Invoice:
     seller = live["seller"]
     credit = invoice.kind == Invoice.Kind.CREDIT
     countered = invoice.counters
+    paid = not invoice.total_gross + invoice.rounding
+    nothing = bool(credit or countered or paid)
     amends = countered.credits if countered else invoice.credits
     named = {x.estimate_line.estimate_id for x in lines if x.estimate_line}
     agreed = Estimate.objects.filter(pk__in=named).order_by("id").first() if named and not credit else None
@@ -105,12 +108,13 @@ def shape(invoice: Invoice) -> shapes.Invoice:
         statutory=shapes.Statutory(reverse_charge="AE" in categories),
         corrects=shapes.Reference(amends.number, amends.issued_on) if amends else None,
         estimate=shapes.Reference(agreed.number, agreed.issued_on) if agreed else None,
+        estimate_kind=ESTIMATES[agreed.kind] if agreed else "estimate",
         card_number=live["subject"].get("card", ""),
         contact=seller.get("contact", ""),
         machine=machine_of(live["subject"]),
-        due_date=None if credit else invoice.due_on,
-        payment_terms="" if credit or countered or not invoice.total_gross + invoice.rounding else terms_of(invoice),
-        payment_reference="" if credit or countered else invoice.number,
+        due_date=None if nothing else invoice.due_on,
+        payment_terms="" if nothing else terms_of(invoice),
+        payment_reference="" if nothing else invoice.number,
         notes=tuple(
             x
             for x in (
@@ -119,7 +123,7 @@ def shape(invoice: Invoice) -> shapes.Invoice:
                 if countered and countered.credits
                 else "",
                 WHOLE[lang] if not credit and any(x.deducts_id for x in lines) else "",
-                PAID[lang] if not credit and invoice.total_gross + invoice.rounding == 0 else "",
+                PAID[lang] if paid and not credit else "",
                 invoice.note,
                 seller.get("note", ""),
             )

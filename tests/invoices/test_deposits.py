@@ -249,3 +249,16 @@ def test_the_line_that_takes_a_german_deposit_off_says_its_day_as_the_paper_does
     line = final.lines.get(deducts=asked)
     assert line.text == f"Anzahlungsrechnung {asked.number} vom {asked.issued_on:%d.%m.%Y}"
     assert line.text in reading.text(printing.pdf(final))
+
+
+def test_where_nothing_is_due_the_paper_asks_for_no_payment(owner, customer):
+    deposit(owner, customer_id=customer.pk, amount=D(300))
+    final = sale(owner, customer, ("300", "S23"))
+    text, owed = (reading.text(printing.pdf(x)) for x in (final, make.sale(owner, customer)))
+    for what in (" Due ", "Payable without deduction.", " Reference "):
+        assert what in owed
+        assert what not in text
+    assert (owed.count("IBAN"), text.count("IBAN")) == (2, 1)  # the footer's stays
+    said = "Nothing is left to pay on this invoice."
+    assert said in text
+    assert said not in owed

@@ -103,3 +103,20 @@ def test_a_german_paper_has_commas_everywhere(owner):
         assert words_ in paper
     assert "Anzahlung, 33,333 % der vereinbarten Summe" in deposit
     assert "1.234,5 h" in deposit
+
+
+@pytest.mark.parametrize(
+    ("kind", "language", "said"),
+    [
+        ("estimate", "de", "Unser Kostenvoranschlag"), ("quotation", "de", "Unser Angebot"),
+        ("estimate", "en", "Our estimate"), ("quotation", "en", "Our quotation"),
+        ("additional", "de", "Unsere Mehrarbeitsanzeige"),
+    ],
+)  # fmt: skip
+def test_an_invoice_calls_what_was_agreed_by_its_name(owner, kind, language, said):
+    card, fit, *_ = quote.job(owner, quote.customer(language=language))
+    agreed = quote.issued(owner, card, kind=kind)
+    quote.say(owner, agreed, {x.pk: True for x in agreed.lines.all()})
+    made.work(owner, fit, "3.5")
+    cards.finish_stage(fit.pk, by=owner)
+    assert f"{said} {agreed.number}" in reading.text(printing.pdf(made.draft(owner, card)))

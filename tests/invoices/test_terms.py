@@ -135,7 +135,11 @@ def test_a_german_invoice_says_its_terms_in_german_in_both(owner, terms):
     invoice = two_rates(owner, quote.customer(language="de", country="DE"))
     until = Formatter("de", "EUR").day(clock.today() + timedelta(days=10))
     assert einvoice.terms(invoice, [])["BT-20"] == f"2,5 % Skonto (8,75 EUR) bei Zahlung bis {until}."
-    note = actions.credit_note(invoice.pk, by=owner, reason="Zu viel")
+    payment = pay(owner, invoice, "341.25")
+    note = Invoice.objects.get(kind="credit")
+    assert note.reason == f"2,5 % Skonto auf {invoice.number}"
+    actions.reverse_payment(payment.pk, by=owner, reason="Platzte")
+    assert Invoice.objects.get(kind="debit").reason.startswith(f"2,5 % Skonto auf {invoice.number} nachberechnet")
     assert einvoice.terms(note, [])["BT-20"] == "Wird mit Offenem verrechnet oder zurückgezahlt."
 
 

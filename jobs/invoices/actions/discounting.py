@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from jobs.estimates.figures import TOTALS, reckon
+from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, Refused
@@ -66,9 +67,8 @@ def check_early(invoice: Invoice, share: Decimal, received_on: date) -> Decimal:
 def credit_early(invoice: Invoice, discount: Decimal, *, by: Person) -> Invoice:
     """The credit note over the discount, by VAT rate; it settles what is left of the invoice."""
     percent = invoice.early_percent
-    reason = REASON.get(invoice.language, REASON["en"]).format(
-        percent=plain(percent.normalize()), number=invoice.number
-    )
+    write = Formatter(invoice.language, invoice.currency)
+    reason = REASON.get(invoice.language, REASON["en"]).format(percent=write.percent(percent), number=invoice.number)
     note = Invoice.objects.create(
         kind=Invoice.Kind.CREDIT, card_id=invoice.card_id, customer_id=invoice.customer_id, credits=invoice, reason=reason,
         currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by, early_percent=percent,
@@ -121,7 +121,8 @@ def charge_again(invoice: Invoice, *, by: Person) -> Invoice | None:
     nets = terms.early_left(given.tax_groups, credited, percent, invoice.currency)
     if not nets:
         return None
-    reason = AGAIN.get(invoice.language, AGAIN["en"]).format(percent=plain(percent.normalize()), number=invoice.number)
+    write = Formatter(invoice.language, invoice.currency)
+    reason = AGAIN.get(invoice.language, AGAIN["en"]).format(percent=write.percent(percent), number=invoice.number)
     note = Invoice.objects.create(
         kind=Invoice.Kind.DEBIT, card_id=invoice.card_id, customer_id=invoice.customer_id, counters=given, reason=reason,
         currency=invoice.currency, language=invoice.language, created_at=clock.now(), created_by=by,

@@ -213,6 +213,7 @@ class Invoice:
     corrects: Reference | None = None
     """Art. 219: reference to the invoice that is amended"""
     estimate: Reference | None = None
+    estimate_kind: Literal["estimate", "quotation", "additional_work"] = "estimate"
     card_number: Text = ""
     customer_reference: Text = ""
     contact: Text = ""
