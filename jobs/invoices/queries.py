@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db.models import DecimalField, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from jobs.machines.models import Customer
 from shop.kernel import clock
@@ -220,6 +221,31 @@ def free_credit(customer_id: int) -> Decimal:
     credited = notes.aggregate(s=Sum(F("total_gross") + F("rounding"), output_field=AMOUNT))["s"]
     taken = Allocation.objects.filter(credit_note__customer=customer_id).aggregate(s=Sum("amount"))["s"]
     return exact(paid) - exact(used) + exact(credited) - exact(taken)
+
+
+def credit_stands_since(customer_id: int, amount: Decimal) -> date | None:
+    """The first day from which so much stood to a customer's credit at the end of each day until now; None when it doesn't.
+    Each row counts on its day in the books: an allocation of now is of now, one made with its source is of that day."""
+    changes: dict[date, Decimal] = defaultdict(Decimal)
+    for day, paid in Payment.objects.filter(customer=customer_id).values_list("received_on", "amount"):
+        changes[day] += paid
+    notes = Invoice.objects.filter(customer=customer_id, kind=Invoice.Kind.CREDIT, issued_on__isnull=False)
+    for issued, gross, rounding in notes.values_list("issued_on", "total_gross", "rounding"):
+        changes[issued or date.min] += gross + rounding
+    theirs = Q(payment__customer=customer_id) | Q(credit_note__customer=customer_id)
+    for row in Allocation.objects.filter(theirs).select_related("payment", "credit_note"):
+        day, at = timezone.localdate(row.at), row.at
+        if row.payment and row.payment.at == at:
+            day = row.payment.received_on
+        elif row.credit_note and row.credit_note.issued_at == at:
+            day = row.credit_note.issued_on or day
+        changes[day] -= row.amount
+    left, since = sum(changes.values(), ZERO), None
+    for day in sorted(changes, reverse=True):
+        if left < amount:
+            break
+        since, left = day, left - changes[day]
+    return since
 
 
 def free_credits() -> dict[int, Decimal]:

@@ -1,16 +1,19 @@
 """Money that is more than what is owed: said, set against a later invoice, paid back."""
 
 import uuid
+from datetime import date
 from decimal import Decimal as D
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from jobs.invoices import actions, queries
 from jobs.invoices.models import Allocation, Payment
 from shop.kernel import clock
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
+from tests.factories import moments
 
 from .test_invoices_pages import words
 
@@ -93,6 +96,36 @@ def test_what_went_back_is_not_used_again(api, owner):
     ).status_code == 200  # fmt: skip
     assert queries.free_credit(first.customer_id) == 0
     assert queries.unused(Payment.objects.get(amount=-20)) == 0
+
+
+def test_money_goes_back_no_sooner_than_it_came(api, owner):
+    """From the day on which so much stands to their credit for good: not while a refund, or an invoice, has it."""
+    with clock.at(moments.away(-60)):
+        first = make.sale(owner)
+        make.pay(owner, first, "150", "123")  # 27
+    with clock.at(moments.away(-40)):
+        actions.refund(by=owner, customer_id=first.customer_id, amount=D(20), method="cash", paid_on=clock.today())  # 7
+    with clock.at(moments.away(-20)):
+        came, since = make.pay(owner, first, "30", "0"), clock.today()  # 37
+    client = api(owner)
+
+    def day(days: int) -> date:
+        return timezone.localdate(moments.away(days))
+
+    def back(amount: str, on: date) -> tuple[int, str]:
+        body = {"customer_id": first.customer_id, "amount": amount, "method": "transfer", "paid_on": on.isoformat()}
+        answer = client.post("refunds/", body)
+        return answer.status_code, str(answer.json().get("errors"))
+
+    for early in (day(-50), day(-21)):
+        status, told = back("27", early)
+        assert status == 400
+        assert "/paid_on" in told
+        assert f"27.00 EUR stand to this customer's credit since {since.isoformat()} only" in told
+    assert back("7", day(-40))[0] == 201
+    assert back("27", since)[0] == 201
+    assert came.received_on == since
+    assert queries.free_credit(first.customer_id) == 3
 
 
 def test_the_lists_of_credit_stay_flat(browser, owner, django_assert_max_num_queries):

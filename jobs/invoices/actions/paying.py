@@ -194,9 +194,9 @@ def _cash_difference(
 def refund(
     *, by: Person, customer_id: int, amount: Decimal, method: str, paid_on: date, reference: str = ""
 ) -> Payment:
-    """Money goes back to a customer: at most what stands to their credit. Kept as a payment below zero.
+    """Money goes back to a customer: at most what stands to their credit, and not before it did. Kept as a payment below zero.
 
-    Raises NotFound, BadInput, Refused when it is more than their credit.
+    Raises NotFound, BadInput (amount, method, paid_on), Refused when it is more than their credit.
     """
     currency = business.profile().currency
     _check_amount(amount, currency)
@@ -211,6 +211,14 @@ def refund(
             f"Only {plain(max(free, ZERO))} {currency} stand to this customer's credit. Credit an invoice first.",
             code="more-than-credit",
             free=str(free),
+        )
+    since = queries.credit_stands_since(customer_id, amount)
+    if since is not None and paid_on < since:
+        raise field_error(
+            "paid_on",
+            f"{Money(amount, currency)} stand to this customer's credit since {since.isoformat()} only. Give that day or a "
+            "later one.",
+            code="before-credit",
         )
     row = Payment.objects.create(
         customer_id=customer_id, amount=-amount, currency=currency, method=method, received_on=paid_on,
