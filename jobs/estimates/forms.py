@@ -124,6 +124,13 @@ class EstimateLineForm(PriceLineForm):
         if firm:  # a firm quotation leaves no choice
             del self.fields["pricing"]
 
+    def values(self) -> dict[str, Any]:
+        """Cost and markup of a line that stands only where one of them was changed: they set its price anew."""
+        found = super().values()
+        if not self.new and not {"cost", "markup"} & set(self.changed_data):
+            found = {k: v for k, v in found.items() if k not in ("cost", "markup")}
+        return found
+
 
 class WholeForm(forms.Form):
     """What belongs to a draft as a whole."""

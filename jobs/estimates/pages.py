@@ -17,6 +17,8 @@ from jobs.cards.pages.common import found_card
 from shop.api.files import pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
+from shop.kernel.decimals import plain
+from shop.people.models import Person
 from shop.people.pages.who import by
 from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
@@ -95,7 +97,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         chosen = request.GET.get("line", "")
         edited = next((x for x in lines if str(x.pk) == chosen), None)
         if edited is not None:
-            context |= {"line_form": _line_form(edited, may_discount), "edited": edited.pk}
+            context |= {"line_form": _line_form(edited, person), "edited": edited.pk}
         if "add" in request.GET:
             context["add_form"] = forms.EstimateLineForm(
                 new=True, may_discount=may_discount, firm=row.kind == Estimate.Kind.QUOTATION, initial=_new_line(row)
@@ -141,9 +143,20 @@ _LINE = (
 )  # fmt: skip
 
 
-def _line_form(line: Any, may_discount: bool, data: Any = None) -> forms.EstimateLineForm:
-    firm = line.estimate.kind == Estimate.Kind.QUOTATION
-    return forms.EstimateLineForm(data, may_discount=may_discount, firm=firm, initial=stored_line(line, _LINE))
+def _line_form(line: Any, person: Person, data: Any = None) -> forms.EstimateLineForm:
+    firm, may_discount = line.estimate.kind == Estimate.Kind.QUOTATION, "estimates.discount" in person.rights
+    return forms.EstimateLineForm(data, may_discount=may_discount, firm=firm, initial=_stored(line, person))
+
+
+def _stored(line: Any, person: Person) -> dict[str, Any]:
+    """With the cost and markup that were put in; another cost is for those who may see margins."""
+    marked = line.basis.get("price") == "markup"
+    found: dict[str, Any] = {"cost": None, "markup": None}
+    if line.cost is not None and (marked or "margin.read" in person.rights):
+        found["cost"] = Decimal(plain(line.cost))
+    if marked:
+        found["markup"] = Decimal(line.basis["markup"])
+    return stored_line(line, _LINE) | found
 
 
 def stored_line(line: Any, names: tuple[str, ...]) -> dict[str, Any]:
@@ -180,7 +193,7 @@ def edit_line(request: HttpRequest, pk: int, line: int) -> HttpResponse:
         up = request.POST["go"] == "up"
         work = partial(actions.move_line, line, None, by=by(request), up=up)
         return press(request, work, to=f"{_url(pk)}#line-{line}", back=_url(pk))
-    form = _line_form(found, "estimates.discount" in by(request).rights, request.POST)
+    form = _line_form(found, by(request), request.POST)
 
     def save() -> Any:
         return actions.edit_line(line, form.cleaned_data["version"], by=by(request), **form.values())
@@ -188,7 +201,7 @@ def edit_line(request: HttpRequest, pk: int, line: int) -> HttpResponse:
     answer = submit(request, form, save, to=f"{_url(pk)}#line-{line}", done=_("Line saved."))
     if answer is None and stale(form):
         now = queries.line(line)
-        set_beside(form, stored_line(now, _LINE) if now else {"version": _found(pk).version})
+        set_beside(form, _stored(now, by(request)) if now else {"version": _found(pk).version})
     return answer or show(request, _found(pk), line_form=form, edited=line)
 
 

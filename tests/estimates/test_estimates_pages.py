@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 
 from jobs.cards.models import Stage
+from jobs.estimates import actions
 from jobs.estimates.models import Estimate, EstimateLine, GoAhead
 from shop.kernel import clock
 from tests.factories import estimates as make
@@ -102,6 +103,32 @@ def test_a_line_is_edited_in_place_and_a_mistake_keeps_what_was_typed(browser, o
     assert stale.status_code == 422
     assert "Mine" in stale.content.decode()
     assert "Fit rings" in stale.content.decode()
+
+
+def test_cost_and_markup_stand_in_the_form_and_price_anew_only_when_changed(browser, owner, office):
+    row = make.draft(owner)
+    line = actions.add_line(
+        row.pk, None, by=owner, kind="sublet", text="Rebore", cost=D(100), markup=D("12.5"), tax_code="S23"
+    )  # fmt: skip
+    clerk = Client()
+    clerk.force_login(office)
+    for who in (browser, clerk):
+        page = who.get(f"/estimates/{row.pk}/?line={line.pk}").content.decode()
+        for name, value in (("cost", "100"), ("markup", "12.5")):
+            assert re.search(rf'name="{name}" value="{value}"', page), name
+    form = {
+        "kind": "sublet", "text": "Rebore", "quantity": "1", "unit": "LS", "unit_price": "120", "tax_code": "S23",
+        "pricing": "fixed", "cost": "100", "markup": "12.5",
+    }  # fmt: skip
+    url = f"/estimates/{row.pk}/lines/{line.pk}/"
+    assert send(browser, url, form).status_code == 303
+    line.refresh_from_db()
+    assert (line.unit_price, line.cost) == (D(120), D(100))
+    page = browser.get(f"/estimates/{row.pk}/?line={line.pk}").content.decode()
+    assert 'name="markup" value="12.5"' not in page  # the price is by hand now
+    assert send(browser, url, form | {"markup": "20", "cost": "200"}).status_code == 303
+    line.refresh_from_db()
+    assert (line.unit_price, line.cost) == (D(240), D(200))
 
 
 def test_lines_are_added_from_the_catalogue_moved_and_removed(browser, owner):
