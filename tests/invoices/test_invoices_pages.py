@@ -14,6 +14,7 @@ from jobs.invoices import actions
 from jobs.invoices.models import Invoice, Payment
 from shop.kernel import clock
 from shop.kernel.errors import BadInput
+from shop.ui.formats import day
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
 
@@ -124,6 +125,10 @@ def test_credit_in_part_and_reverse_a_payment(browser, owner):
     assert credited["Location"] == f"/invoices/{note.pk}/"
     assert note.total_gross == D("41.82")
     assert "Half an hour too much" in words(browser.get(f"/invoices/{note.pk}/"))
+    asked = words(browser.get(f"/payments/{payment.pk}/reverse/"))
+    assert f"{invoice.customer.name}: €100.00, received on {day(payment.received_on)}, Bank transfer".replace(
+        "\u00a0", " "
+    ) in asked  # fmt: skip
     assert send(browser, f"/payments/{payment.pk}/reverse/", {"reason": "Bounced"}).status_code == 303
     assert "Reversal" in words(browser.get(f"/customers/{invoice.customer_id}/account/"))
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from shop.business import queries as business
 from shop.kernel import clock
 from shop.people.pages.who import by
-from shop.ui.formats import money
+from shop.ui.formats import day, money
 from shop.ui.lists import page_of
 from shop.ui.pages import page, status_of, submit
 
@@ -116,6 +116,18 @@ def refund(request: HttpRequest, customer: int) -> HttpResponse:
     return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
 
 
+def _said(row: Payment) -> str:
+    """Which payment it is."""
+    when = _("paid back on %(day)s") if row.amount < 0 else _("received on %(day)s")
+    facts = [
+        money(abs(row.amount), row.currency),
+        when % {"day": day(row.received_on)},
+        row.get_method_display(),
+        row.reference,
+    ]
+    return f"{row.customer.name}: {', '.join(x for x in facts if x)}"
+
+
 def _reversed(row: Payment) -> str:
     """Names the debit notes that were issued with it."""
     notes = Invoice.objects.filter(kind=Invoice.Kind.DEBIT, issued_at__gte=row.at, customer=row.customer_id).order_by(
@@ -139,5 +151,5 @@ def reverse_payment(request: HttpRequest, pk: int) -> HttpResponse:
         request, form, lambda: actions.reverse_payment(pk, by=by(request), **form.cleaned_data),
         to=back, done=_reversed,
     )  # fmt: skip
-    context = {"form": form, "title": _("Reverse a payment"), "go": _("Reverse it"), "back": back}
+    context = {"form": form, "title": _("Reverse a payment"), "lead": _said(row), "go": _("Reverse it"), "back": back}
     return answer or render(request, "jobs_cards/ask.html", context, status=status_of(form))
