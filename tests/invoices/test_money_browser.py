@@ -115,3 +115,18 @@ def test_an_invoice_is_issued_and_paid_at_the_desk(chromium, live_server, owner)
         assert "€0.00" in page.inner_text(".strip")
     assert Invoice.objects.get().number.endswith("-0001")
     assert Payment.objects.get().amount == D("667.95")
+
+
+def test_nothing_runs_off_a_narrow_page_or_with_a_long_word(chromium, live_server, owner):  # noqa: F811
+    cookies = cookies_of(owner, live_server.url)
+    card = quote.card_with_work(owner, 5)
+    quote.agreed(owner, card)
+    quote.stage(owner, card, "Weld the manifold", kind="rework")
+    more = quote.draft(owner, card, kind="additional")
+    estimates.add_line(more.pk, None, by=owner, text="X" * 240, unit_price=D(5))
+    more = estimates.issue_estimate(more.pk, None, by=owner)
+    again = estimates.new_revision(more.pk, by=owner)
+    again = estimates.issue_estimate(again.pk, None, by=owner)
+    for path, width in ((f"/estimates/{again.pk}/", 360), (f"/estimates/{again.pk}/go-ahead/", 1366)):
+        with visit(chromium, live_server.url + path, width=width, cookies=cookies) as seen:
+            assert seen.sideways() <= 0, path
