@@ -102,7 +102,7 @@ class HistoryOut(Out):
     why = serializers.SerializerMethodField(help_text="The reason given, if any.")
 
     def get_what(self, row: Any) -> str:
-        return wording.sentence(row.verb, row.detail)
+        return wording.sentence(row.verb, row.detail, row.currency)
 
     def get_why(self, row: Any) -> str:
         return wording.why(row.detail)

@@ -12,6 +12,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from string import Formatter
 from typing import Any
 
+from shop.kernel.rounding import round_money
+
 SENTENCES: dict[str, str] = {
     "card.opened": "Opened the card for {machine}",
     "card.plan-copied": "Copied the plan “{plan}” onto it",
@@ -59,16 +61,20 @@ FIELDS: dict[str, str] = {
     "after": "what it comes after",
 }
 _LONG = 40
+AMOUNTS = frozenset({"net", "gross", "amount"})  # kept with as many decimals as the column has
 
 
-def sentence(verb: str, detail: Mapping[str, Any]) -> str:
-    """What happened, as one sentence without its subject ("Finished stage 3 “Measure”")."""
+def sentence(verb: str, detail: Mapping[str, Any], currency: str = "") -> str:
+    """What happened, as one sentence without its subject ("Finished stage 3 “Measure”"). `currency`: of amounts whose row
+    names none."""
     form = SENTENCES.get(verb)
     if form is None:
         thing, _, did = verb.partition(".")
         return f"{thing.replace('-', ' ').capitalize()}: {did.replace('-', ' ')}" if did else verb
+    money = str(detail.get("currency") or currency)
     said = "".join(
-        before + (_word(name, detail.get(name)) if name else "") for before, name, _, _ in Formatter().parse(form)
+        before + (_word(name, detail.get(name), money) if name else "")
+        for before, name, _, _ in Formatter().parse(form)
     )
     said = " ".join(said.split())
     return said[:1].upper() + said[1:]
@@ -79,7 +85,7 @@ def why(detail: Mapping[str, Any]) -> str:
     return str(detail.get("reason") or "")
 
 
-def _word(name: str, value: Any) -> str:
+def _word(name: str, value: Any, currency: str) -> str:
     if value is None or value == "":
         return ""
     if name == "changed" and isinstance(value, Mapping):
@@ -88,6 +94,8 @@ def _word(name: str, value: Any) -> str:
         return f" ({value})"
     if name == "hours":
         return str(Decimal(value).quantize(Decimal("0.01"), ROUND_HALF_UP))
+    if name in AMOUNTS and currency:
+        return f"{round_money(Decimal(value), currency):f}"
     return _plain(value)
 
 

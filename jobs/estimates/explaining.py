@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from shop.kernel.rounding import round_money
 from shop.ui.formats import money, number, qty
 
 from . import pricing
@@ -98,7 +99,9 @@ def section(nets: Sequence[Decimal], currency: str) -> str:
 
 def margin(net: Decimal, cost: Decimal, currency: str) -> str:
     """What is left of a net when the cost that is known is taken off."""
-    return f"{money(net, currency)} − cost {money(cost, currency)} = {money(net - cost, currency)}."
+    return (
+        f"{money(net, currency)} − cost {money(cost, currency)} = {money(round_money(net - cost, currency), currency)}."
+    )
 
 
 def net(doc: Any) -> str:

@@ -86,7 +86,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "missing": [x for x in lines if x.basis.get("price") == "missing"],
         "said": list(queries.go_aheads(row.pk)) if row.issued_at else [],
         "revisions": queries.with_words(queries.revisions(row)) if row.number else [],
-        "history": [wording.entry(t) for t in queries.history(row)[:50]],
+        "history": [wording.entry(t, row.currency) for t in queries.history(row)[:50]],
         "margin": showing.margin(lines, row.currency) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
         "outlook": outlook.standing(row, lines),

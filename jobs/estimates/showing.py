@@ -98,11 +98,12 @@ class Margin:
     net: Decimal
     cost: Decimal
     unknown: int
+    currency: str
     how: str = ""
 
     @property
     def amount(self) -> Decimal:
-        return self.net - self.cost
+        return round_money(self.net - self.cost, self.currency)
 
     @property
     def percent(self) -> Decimal | None:
@@ -114,4 +115,4 @@ def margin(lines: Iterable[Any], currency: str) -> Margin:
     counted = [x for x in lines if pricing.is_counted(x) and x.kind != LineKind.CORE]
     known = [x for x in counted if x.cost is not None]
     net, cost = sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0))
-    return Margin(net, cost, len(counted) - len(known), explaining.margin(net, cost, currency))
+    return Margin(net, cost, len(counted) - len(known), currency, explaining.margin(net, cost, currency))

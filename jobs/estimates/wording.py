@@ -25,11 +25,11 @@ SENTENCES = {
 }
 
 
-def entry(row: Any) -> dict[str, Any]:
-    """A trail row for the {% history %} list."""
+def entry(row: Any, currency: str) -> dict[str, Any]:
+    """A trail row of a document in this currency for the {% history %} list."""
     return {
         "when": row.at,
         "who": row.by or _("by itself"),
-        "what": cards.sentence(row.verb, row.detail),
+        "what": cards.sentence(row.verb, row.detail, currency),
         "why": cards.why(row.detail),
     }

@@ -160,6 +160,18 @@ def test_an_office_clerk_gives_no_discount_and_sees_no_margin(office, owner):
     assert (row.note, row.discount_percent) == ("x", 0)
 
 
+def test_a_margin_is_an_amount_of_money(owner):
+    """What hours cost may be finer than the coin; what is left is not."""
+    client = Client()
+    client.force_login(owner)
+    row = make.draft(owner)
+    row.lines.filter(pk=row.lines.first().pk).update(cost=D("100.1255"))
+    left = sum(x.net for x in row.lines.all() if x.cost is not None) - sum(x.cost or 0 for x in row.lines.all())
+    page = words(client.get(f"/estimates/{row.pk}/"))
+    assert f"Margin owner only €{left:.2f} " in page or f"without a cost €{left:.2f} " in page
+    assert f"= €{left:.2f}." in page
+
+
 def test_mechanics_and_stores_see_none_of_it(mechanic, stores, owner):
     row = make.issued(owner)
     for person in (mechanic, stores):

@@ -108,7 +108,7 @@ def test_over_the_api(api, owner, customer):
 def test_what_is_not_paid_is_not_taken_off_unless_the_owner_says_so(owner, office, customer):
     deposit(owner, paid=False, customer_id=customer.pk, amount=D(100))
     draft = sale(owner, customer, ("300", "S23"), issue=False)
-    with pytest.raises(NeedsOverride, match=r"isn't paid: 123 EUR is open") as told:
+    with pytest.raises(NeedsOverride, match=r"isn't paid: 123.00 EUR is open") as told:
         actions.issue_invoice(draft.pk, None, by=office)
     assert told.value.code == "deposit-not-paid"
     with pytest.raises(NotAllowed):

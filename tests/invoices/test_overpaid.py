@@ -60,7 +60,7 @@ def test_credit_is_set_against_a_later_invoice_once(browser, owner):
     assert 'value="27.00"' in page  # as much as there is
     refused = send(browser, f"/payments/{paid.pk}/allocate/", **{f"invoice_{later.pk}": "27.01"})
     assert refused.status_code == 422
-    assert "Only 27" in words(refused)
+    assert "Only 27.00 EUR is there to allocate" in words(refused)
     none = send(browser, f"/payments/{paid.pk}/allocate/")
     assert (none.status_code, "Name at least one invoice" in words(none)) == (422, True)
     assert not Allocation.objects.filter(invoice=later).exists()
@@ -79,6 +79,19 @@ def test_a_credit_note_of_a_paid_invoice_is_set_against_another(browser, owner):
     send(browser, f"/invoices/{note.pk}/allocate/", **{f"invoice_{later.pk}": "61.50"})
     assert queries.free_credit(first.customer_id) == D("61.50")
     assert browser.get(f"/invoices/{later.pk}/allocate/").status_code == 302  # no credit note
+
+
+def test_the_history_says_amounts_as_money(browser, api, owner):
+    invoice = make.issued(owner)
+    make.pay(owner, invoice, str(invoice.total_gross))
+    note = actions.credit_note(invoice.pk, by=owner, reason="Wrong part")
+    said = f"Credited {invoice.number} with {note.number}, {note.total_gross:.2f}"
+    card = invoice.card_id
+    for path in (f"/invoices/{note.pk}/", f"/cards/{card}/", f"/cards/{card}/history/"):
+        told = words(browser.get(path))
+        assert said in told
+        assert f"{note.total_gross:.2f}0" not in told
+    assert said in [x["what"] for x in api(owner).get(f"cards/{card}/history/").json()["items"]]
 
 
 def test_what_went_back_is_not_used_again(api, owner):

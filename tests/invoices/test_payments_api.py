@@ -53,7 +53,9 @@ def test_credit_of_a_paid_invoice_stands_to_the_customers_credit_and_can_go_back
     assert moved.status_code == 200, moved.content
     assert client.get(f"invoices/{other.pk}/").json()["state"] == "credited"
     back = {"customer_id": customer.pk, "amount": "61.50", "method": "transfer", "paid_on": today()}
-    assert client.post("refunds/", back | {"amount": "61.51"}).json()["type"] == "/api/problems/more-than-credit"
+    more = client.post("refunds/", back | {"amount": "61.51"}).json()
+    assert more["type"] == "/api/problems/more-than-credit"
+    assert "Only 61.50 EUR stand" in more["detail"]
     assert client.post("refunds/", back).status_code == 201
     assert client.get(f"balances/{customer.pk}/").json()["balance"] == "0.00"
     # the credit is used up: neither allocated nor paid back again

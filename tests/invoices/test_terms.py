@@ -59,7 +59,7 @@ def test_the_discount_is_credited_by_rate(owner, terms):
     terms(early_percent=D(2), early_days=10)
     invoice = two_rates(owner)
     assert (invoice.early_percent, invoice.early_until) == (D(2), clock.today() + timedelta(days=10))
-    with pytest.raises(BadInput, match=r"With 2 % off, 343 EUR"):
+    with pytest.raises(BadInput, match=r"With 2 % off, 343.00 EUR"):
         pay(owner, invoice, "342.99")
     assert not Payment.objects.exists()
     pay(owner, invoice, "343")

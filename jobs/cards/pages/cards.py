@@ -95,7 +95,7 @@ def history(request: HttpRequest, pk: int) -> HttpResponse:
         {
             "when": t.at,
             "who": t.by or _("by itself"),
-            "what": wording.sentence(t.verb, t.detail),
+            "what": wording.sentence(t.verb, t.detail, t.currency),
             "why": wording.why(t.detail),
         }
         for t in found.items

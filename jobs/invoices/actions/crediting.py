@@ -10,6 +10,7 @@ from jobs.estimates.pricing import CORE, ZERO, discounts, net, takes_discount
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, plain
 from shop.kernel.errors import BadInput, Refused, field_error
+from shop.kernel.money import Money
 from shop.kernel.quantity import positive
 from shop.kernel.rounding import EXACT, round_to
 from shop.kernel.text import clean_line
@@ -73,7 +74,7 @@ def credit_note(
         due_left -= prepaid.taken_gross(invoice)
     if not all_of_it and note.total_gross > due_left and any(x.deducts_id and left[x.pk][0] for x in rows):
         raise Refused(
-            f"{invoice.number} charges only {plain(due_left)} {invoice.currency} after its deposits, less than these lines. "
+            f"{invoice.number} charges only {Money(due_left, invoice.currency)} after its deposits, less than these lines. "
             "Credit all of it, then the deposit invoice; or fewer lines.",
             code="more-than-charged",
             left=str(due_left),

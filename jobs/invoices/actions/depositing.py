@@ -17,7 +17,6 @@ from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, decimals_of, plain
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.money import Money, limit
-from shop.kernel.rounding import round_money
 from shop.kernel.text import clean_line
 from shop.kernel.totals import Vat
 from shop.kernel.versions import save_next
@@ -122,7 +121,7 @@ def _wanted(
         )
     if agreed and net > agreed:
         raise field_error(
-            "amount", f"Only {plain(round_money(agreed, currency))} {currency} without VAT is agreed. Ask for at most that.",
+            "amount", f"Only {Money(agreed, currency).rounded()} without VAT is agreed. Ask for at most that.",
             code="more-than-agreed",
         )  # fmt: skip
     return net, None

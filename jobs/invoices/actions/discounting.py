@@ -11,6 +11,7 @@ from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput, Refused
+from shop.kernel.money import Money
 from shop.kernel.totals import Vat
 from shop.kernel.versions import save_next
 from shop.numbering.actions import number
@@ -54,10 +55,10 @@ def check_early(invoice: Invoice, share: Decimal, received_on: date) -> Decimal:
     wanted = queries.outstanding(invoice) - discount
     if share != wanted:
         raise BadInput(
-            f"With {plain(invoice.early_percent.normalize())} % off, {plain(wanted)} {invoice.currency} of {invoice.number} is to "
-            f"pay, not {plain(share)}.",
+            f"With {plain(invoice.early_percent.normalize())} % off, {Money(wanted, invoice.currency)} of {invoice.number} is to "
+            f"pay, not {Money(share, invoice.currency)}.",
             code="not-the-discounted-amount",
-            fields={"allocations": [f"{invoice.number}: {plain(wanted)}"]},
+            fields={"allocations": [f"{invoice.number}: {Money(wanted, invoice.currency)}"]},
             invoice_id=invoice.pk,
             wanted=str(wanted),
         )

@@ -17,8 +17,8 @@ from jobs.estimates.gathering import Prices, apply_taxes, reasons
 from jobs.timebook import queries as timebook
 from shop.business import queries as business
 from shop.kernel import clock
-from shop.kernel.decimals import plain
 from shop.kernel.errors import NeedsOverride, Refused, Stale, field_error
+from shop.kernel.money import Money
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.versions import save_next
@@ -140,7 +140,7 @@ def _check_deposits(invoice: Invoice, lines: Iterable[InvoiceLine], by: Person, 
         require(by, "invoices.override")
     elif unpaid:
         raise NeedsOverride(
-            f"Deposit invoice {unpaid[0][0]} isn't paid: {plain(unpaid[0][1])} {invoice.currency} is open. Record the "
+            f"Deposit invoice {unpaid[0][0]} isn't paid: {Money(unpaid[0][1], invoice.currency)} is open. Record the "
             "payment; or credit what wasn't paid and take the deposits off anew, so that it is charged here; or let the "
             "owner issue it and say why.",
             code="deposit-not-paid",

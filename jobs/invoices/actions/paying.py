@@ -208,7 +208,7 @@ def refund(
     free = queries.free_credit(customer_id)
     if amount > free:
         raise Refused(
-            f"Only {plain(max(free, ZERO))} {currency} stand to this customer's credit. Credit an invoice first.",
+            f"Only {Money(max(free, ZERO), currency)} stand to this customer's credit. Credit an invoice first.",
             code="more-than-credit",
             free=str(free),
         )
@@ -254,15 +254,15 @@ def _allocate(
         left = queries.outstanding(invoice)
         if share > left:
             raise BadInput(
-                f"On {invoice.number} only {plain(left)} {currency} is still to pay, not {plain(share)}. Allocate at most "
+                f"On {invoice.number} only {Money(left, currency)} is still to pay, not {Money(share, currency)}. Allocate at most "
                 "that; the rest stays to the customer's credit.",
                 code="over-allocated",
-                fields={"allocations": [f"{invoice.number}: at most {plain(left)}"]},
+                fields={"allocations": [f"{invoice.number}: at most {Money(left, currency)}"]},
                 invoice_id=pk,
                 outstanding=str(left),
             )
     if sum(given.values(), ZERO) > free:
-        raise field_error("allocations", f"Only {plain(free)} {currency} is there to allocate.", code="over-allocated")
+        raise field_error("allocations", f"Only {Money(free, currency)} is there to allocate.", code="over-allocated")
     now = at or clock.now()
     for pk, share in given.items():
         Allocation.objects.create(invoice_id=pk, payment=payment, credit_note=credit_note, amount=share, at=now)

@@ -135,7 +135,7 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "sections": sections(row, lines), "totals": showing.totals(row),
         "settled_by": list(queries.allocations(invoice_id=row.pk).order_by("id")),
         "notes": row.credit_notes.order_by("id"),
-        "history": [entry(t) for t in queries.history(row)[:50]],
+        "history": [entry(t, row.currency) for t in queries.history(row)[:50]],
         "margin": (
             showing.margin([x for x in lines if not x.deducts_id], row.currency) if "margin.read" in person.rights else None
         ),
