@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -60,6 +62,11 @@ class Invoice(MoneyDocument):
                 fields=("card", "kind"), condition=Q(issued_at__isnull=True), name="invoices_one_draft"
             ),
         )
+
+    @property
+    def payable(self) -> Decimal:
+        """The amount it is known by: with tax and rounding."""
+        return self.total_gross + self.rounding
 
     @property
     def states_sums(self) -> bool:

@@ -19,6 +19,7 @@ from shop.kernel import clock
 from shop.kernel.errors import Refused
 from tests.documents import reading
 from tests.factories import estimates as quote
+from tests.factories import invoices as make
 from tests.factories import moments
 from tests.factories.books import NOVEMBER, OCTOBER
 
@@ -73,6 +74,21 @@ def test_it_is_owed_whole_again(owner, offered):
     (aged,) = accounts.ages(invoice.customer_id)
     assert (aged.owed, aged.credit, aged.bands[0]) == (350, 0, 350)
     assert list(checking.wrong()) == []
+
+
+def test_a_note_is_named_by_one_amount_everywhere(owner, offered):
+    """Its cent of rounding is in it: 2.87 with VAT, 2.86 credited."""
+    client = Client()
+    client.force_login(owner)
+    invoice = make.sale(owner, price="93")  # 114.39
+    pay(owner, invoice, "111.53")
+    note = Invoice.objects.get(kind="credit")
+    assert (note.total_gross, note.rounding) == (D("2.87"), D("-0.01"))
+    assert "€2.87" in words(client.get(f"/invoices/{note.pk}/"))
+    for path in (f"/invoices/{invoice.pk}/", f"/customers/{invoice.customer_id}/account/", "/invoices/"):
+        told = words(client.get(path))
+        assert "2.86" in told
+        assert "2.87" not in told
 
 
 def test_the_discount_can_be_earned_again_and_lost_again(owner, offered):

@@ -107,7 +107,7 @@ def issue_invoice(
     if card is not None and invoice.kind == Invoice.Kind.INVOICE:
         note_invoiced(card)
     record(
-        by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.total_gross),
+        by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.payable),
         currency=invoice.currency, override=override, **({"rates": rates} if rates else {}),
     )  # fmt: skip
     announce("invoice.issued", invoice=invoice.pk)
