@@ -34,7 +34,7 @@ def refuse_closed(day: date, field: str) -> None:
     if open_from is not None and day < open_from:
         raise field_error(
             field,
-            f"{day:%B %Y} is closed for the books; the first open day is {open_from:%Y-%m-%d}. Give a day from then on, or ask "
+            f"{day:%B %Y} is closed for the books; the first open day is {open_from:%-d %B %Y}. Give a day from then on, or ask "
             "the owner to open the month again.",
             code="month-closed",
         )

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from jobs.cards.models import Unbilled
 from jobs.estimates.forms import PriceLineForm, WholeForm
 from shop.kernel import clock
+from shop.ui.formats import day
 from shop.ui.formats import money as shown
 from shop.ui.forms import DateInput, DecimalField
 
@@ -190,7 +191,7 @@ class PaymentForm(forms.Form):
                 self.fields[f"early_{row.pk}"] = forms.BooleanField(
                     label=_("with %(percent)s %% off, %(owed)s, as it came by %(day)s")
                     % {"percent": row.early_percent.normalize(), "owed": shown(owed - off, row.currency),
-                       "day": row.early_until.isoformat()},
+                       "day": day(row.early_until)},
                     required=False,
                 )  # fmt: skip
 

@@ -84,7 +84,7 @@ def test_a_month_is_closed_and_nothing_is_dated_back_into_it(api, owner, mechani
     pay = {"customer_id": invoice.customer_id, "amount": "10", "method": "cash", "received_on": "2026-10-31"}
     refused = client.post("payments/", pay)
     assert (refused.status_code, refused.json()["type"]) == (400, "/api/problems/month-closed")
-    assert "the first open day is 2026-11-01" in refused.json()["detail"]
+    assert "the first open day is 1 November 2026" in refused.json()["detail"]
     assert refused.json()["errors"][0]["pointer"] == "/received_on"
     back = client.post(
         "refunds/", {"customer_id": invoice.customer_id, "amount": "1", "method": "cash", "paid_on": "2026-09-30"}

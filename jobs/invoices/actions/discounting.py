@@ -42,8 +42,8 @@ def check_early(invoice: Invoice, share: Decimal, received_on: date) -> Decimal:
         raise Refused(f"{invoice.number} offers no discount for early payment.", code="no-early-discount")
     if received_on > invoice.early_until:
         raise Refused(
-            f"The discount of {invoice.number} was for payment by {invoice.early_until.isoformat()}; this came on "
-            f"{received_on.isoformat()}. Record it without the discount; the rest stays owed.",
+            f"The discount of {invoice.number} was for payment by {invoice.early_until:%-d %B %Y}; this came on "
+            f"{received_on:%-d %B %Y}. Record it without the discount; the rest stays owed.",
             code="too-late-for-discount",
         )
     if standing.credited(invoice):

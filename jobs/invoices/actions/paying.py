@@ -250,7 +250,7 @@ def _allocate(
             raise Refused("Only issued invoices can be paid.", code="not-payable")
         if invoice.currency != currency:
             raise field_error("allocations", f"{invoice.number} is in {invoice.currency}.", code="mixed-currencies")
-        _check_amount(share, currency, "allocations")
+        _check_amount(share, currency, "allocations", f"{invoice.number}: ")
         left = queries.outstanding(invoice)
         if share > left:
             raise BadInput(
@@ -269,14 +269,15 @@ def _allocate(
         settle(invoices[pk])
 
 
-def _check_amount(amount: Decimal, currency: str, field: str = "amount") -> None:
+def _check_amount(amount: Decimal, currency: str, field: str = "amount", of: str = "") -> None:
+    """`of`: what the amount is for, before what is said."""
     if not amount.is_finite() or amount <= 0:
-        raise field_error(field, "Give an amount above zero.", code="not-positive")
+        raise field_error(field, f"{of}Give an amount above zero.", code="not-positive")
     if amount >= limit(currency):
-        raise field_error(field, "This amount is too large to be right.", code="too-large")
+        raise field_error(field, f"{of}This amount is too large to be right.", code="too-large")
     if not Money(amount, currency).is_payable:
         raise field_error(
-            field, f"{plain(amount)} has more decimals than {currency}. Round it.", code="too-many-decimals"
+            field, f"{of}{plain(amount)} has more decimals than {currency}. Round it.", code="too-many-decimals"
         )
 
 
