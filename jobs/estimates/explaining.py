@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from shop.documents.formatting import strings
 from shop.kernel.rounding import round_money
 from shop.ui.formats import money, number, qty
 
@@ -121,6 +122,12 @@ def outlook(careful: bool) -> str:
     )
 
 
+def vat(group: Mapping[str, str]) -> str:
+    """The name of one VAT sum: its rate, and what else tells it from another at the same rate."""
+    why = strings("en")["vat_categories"].get(group["category"], "")
+    return f"VAT {number(Decimal(group['percent']))} %" + (f", {why}" if why else "")
+
+
 def document(doc: Any) -> list[tuple[str, str]]:
     """Each total with how it came about: (its name, the sum)."""
     cur = doc.currency
@@ -136,7 +143,7 @@ def document(doc: Any) -> list[tuple[str, str]]:
         )
     rows += [
         (
-            f"VAT {number(Decimal(g['percent']))} %",
+            vat(g),
             f"{number(Decimal(g['percent']))} % of {money(Decimal(g['base']), cur)} = {money(Decimal(g['tax']), cur)}, "
             "rounded once.",
         )

@@ -78,7 +78,7 @@ def totals(doc: Any) -> list[Sum]:
         found.append(Sum("Discount", doc.total_net - doc.sum_net, how["Discount"]))
     found.append(Sum("Without VAT", doc.total_net, explaining.net(doc)))
     for g in doc.tax_groups:
-        label = f"VAT {Decimal(g['percent']).normalize():f} %"
+        label = explaining.vat(g)
         found.append(Sum(label, Decimal(g["tax"]), how[label]))
     found.append(Sum("With VAT", doc.total_gross, how["Total"], strong=not doc.rounding))
     if doc.rounding:
@@ -89,7 +89,8 @@ def totals(doc: Any) -> list[Sum]:
                 "So that an invoice, its deposits and its credit notes come to the whole exactly.",
             )
         )
-        found.append(Sum("To pay", doc.total_gross + doc.rounding, "The total and the rounding.", strong=True))
+        said = {"credit": "Credited", "debit": "Charged again"}.get(doc.kind, "To pay")
+        found.append(Sum(said, doc.total_gross + doc.rounding, "The total and the rounding.", strong=True))
     return found
 
 

@@ -253,15 +253,18 @@ def _not_done(line: AgreedLine, quantity: Decimal) -> LeftOut:
     return LeftOut(NOT_DONE, line.kind, line.text, quantity, line.stage, line.part, line.key)
 
 
-def state(*, issued: bool, credit: bool, due: Decimal, paid: Decimal, credited: Decimal, overdue: bool) -> str:
-    """The one word for an invoice. `paid`, `credited`: allocated to it from payments and from credit notes."""
+def state(
+    *, issued: bool, credit: bool, due: Decimal, paid: Decimal, credited: Decimal, taken_back: Decimal, overdue: bool
+) -> str:
+    """The one word for an invoice. `paid`, `credited`: allocated to it from payments and from credit notes; `taken_back`: what
+    credit notes come to, also where it was paid before."""
     if not issued:
         return "draft"
     if credit:
         return "credit"
     left = due - paid - credited
     if left <= 0:
-        return "credited" if credited and credited >= due else "paid"
+        return "credited" if max(credited, taken_back) >= due > 0 else "paid"
     if overdue:
         return "overdue"
     return "part-paid" if paid or credited else "issued"

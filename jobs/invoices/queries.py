@@ -43,12 +43,20 @@ def _sum(rows: QuerySet[Any], key: str) -> Coalesce:
     return Coalesce(Subquery(total, output_field=AMOUNT), Value(ZERO), output_field=AMOUNT)
 
 
+def _noted(key: str) -> Coalesce:
+    """What issued notes that name this invoice in `key` come to."""
+    notes = Invoice.objects.filter(issued_at__isnull=False, **{key: OuterRef("pk")}).order_by().values(key)
+    total = notes.annotate(s=Sum(F("total_gross") + F("rounding"), output_field=AMOUNT)).values("s")
+    return Coalesce(Subquery(total, output_field=AMOUNT), Value(ZERO), output_field=AMOUNT)
+
+
 def _with_money(rows: QuerySet[Invoice]) -> QuerySet[Invoice]:
     given = Allocation.objects.all()
     return rows.annotate(
         paid=_sum(given.filter(payment__isnull=False), "invoice"),
         credited=_sum(given.filter(credit_note__isnull=False), "invoice"),
         used=_sum(given, "credit_note"),
+        taken_back=_noted("credits") - _noted("counters__credits"),
         due=F("total_gross") + F("rounding"),
     )
 
@@ -99,10 +107,10 @@ def exact(amount: Decimal | None) -> Decimal:
 
 
 def with_money(row: Invoice) -> Any:
-    """The row with `paid`, `credited`, `used`, `due`; asked for when it has none."""
+    """The row with `paid`, `credited`, `used`, `taken_back`, `due`; asked for when it has none."""
     if hasattr(row, "paid"):
         return row
-    found = _with_money(Invoice.objects.filter(pk=row.pk)).values("paid", "credited", "used", "due").get()
+    found = _with_money(Invoice.objects.filter(pk=row.pk)).values("paid", "credited", "used", "taken_back", "due").get()
     for name, value in found.items():
         setattr(row, name, value)
     return row
@@ -130,6 +138,7 @@ def state_of(row: Invoice) -> str:
         due=exact(known.due),
         paid=exact(known.paid),
         credited=exact(known.credited),
+        taken_back=exact(known.taken_back),
         overdue=row.due_on is not None and row.due_on < clock.today(),
     )
 
@@ -175,7 +184,13 @@ def unused(source: Payment | Invoice) -> Decimal:
             return ZERO
         used = Allocation.objects.filter(payment=source).aggregate(s=Sum("amount"))["s"]
         own, customer_id = source.amount - exact(used), source.customer_id
-    return max(ZERO, min(own, free_credit(customer_id)))
+    return usable(own, free_credit(customer_id))
+
+
+def usable(own: Decimal, free: Decimal) -> Decimal:
+    """`own`: what of a payment or credit note settles nothing; `free`: what stands to the customer's credit in all, less than
+    that once money went back."""
+    return max(ZERO, min(own, free))
 
 
 def allocations(*, invoice_id: int | None = None, payment_id: int | None = None) -> QuerySet[Allocation]:

@@ -124,7 +124,10 @@ def totals(estimate: Estimate, lines: Sequence[EstimateLine]) -> list[tuple[str,
     found.append((text["net_total"], money(estimate.total_net, estimate), False))
     for group in estimate.tax_groups:
         rate = text["percent"].format(n=form.percent(Decimal(group["percent"])))
-        found.append((f"{text['vat']} {rate}", money(Decimal(group["tax"]), estimate), False))
+        why = text["vat_categories"].get(group["category"], "")
+        found.append(
+            (f"{text['vat']} {rate}" + (f", {why}" if why else ""), money(Decimal(group["tax"]), estimate), False)
+        )
     return [*found, (text["total"], money(estimate.total_gross, estimate), True)]
 
 

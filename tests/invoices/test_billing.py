@@ -106,10 +106,14 @@ def test_what_is_left_out_names_it():
         ({"paid": D(100), "overdue": True}, "paid"),
         ({"credited": D(100)}, "credited"),
         ({"credited": D(60), "paid": D(40)}, "paid"),
+        ({"credited": D(60), "paid": D(40), "taken_back": D(60)}, "paid"),
+        ({"paid": D(100), "taken_back": D(100)}, "credited"),
         ({"due": D(0)}, "paid"),
         ({"credit": True}, "credit"),
     ],
 )
 def test_the_one_word_for_an_invoice(facts, word):
-    known = {"issued": True, "credit": False, "due": D(100), "paid": D(0), "credited": D(0), "overdue": False}
+    known = {
+        "issued": True, "credit": False, "due": D(100), "paid": D(0), "credited": D(0), "taken_back": D(0), "overdue": False,
+    }  # fmt: skip
     assert state(**(known | facts)) == word

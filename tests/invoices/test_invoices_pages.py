@@ -207,3 +207,48 @@ def test_an_address_of_a_form_opened_by_itself_says_what_to_do(browser, owner):
     answer = browser.get(f"/invoices/{make.draft(owner).pk}/issue/")
     assert (answer.status_code, answer["Allow"]) == (405, "POST")
     assert "Nothing was changed. Go back" in words(answer)
+
+
+def test_what_was_paid_and_then_credited_whole_says_so(browser, owner):
+    invoice = make.sale(owner)
+    payment = make.pay(owner, invoice, "123")
+    page = f"/invoices/{invoice.pk}/"
+    assert "Credit it" in words(browser.get(page))
+    note = actions.credit_note(invoice.pk, by=owner, reason="Wrong engine")
+    said = words(browser.get(page))
+    assert "Credited" in said
+    assert "Credit it" not in said
+    assert "Stands to their credit €123.00" in words(browser.get(f"/invoices/{note.pk}/"))
+    actions.refund(by=owner, customer_id=invoice.customer_id, amount=D(70), method="cash", paid_on=clock.today())
+    assert "Stands to their credit €53.00" in words(browser.get(f"/invoices/{note.pk}/"))
+    assert not payment.allocations.filter(amount__lt=0).exists()
+
+
+def test_no_more_of_a_payment_is_offered_than_is_free(browser, owner):
+    invoice = make.sale(owner)
+    make.pay(owner, invoice, "305.10", "123")
+    actions.refund(by=owner, customer_id=invoice.customer_id, amount=D(70), method="cash", paid_on=clock.today())
+    make.sale(owner, invoice.customer)
+    said = words(browser.get(f"/customers/{invoice.customer_id}/account/"))
+    assert "Set against invoices €112.10" in said
+    assert "Set against invoices €182.10" not in said
+
+
+def test_a_share_below_zero_names_its_invoice(browser, owner):
+    invoice = make.sale(owner)
+    given = {"amount": "10", "method": "cash", "received_on": clock.today().isoformat(), f"invoice_{invoice.pk}": "-5"}
+    told = send(browser, f"/customers/{invoice.customer_id}/pay/", given)
+    assert told.status_code == 422
+    assert f"{invoice.number}: Give an amount above zero." in words(told)
+
+
+def test_two_sums_of_vat_at_no_percent_are_told_apart(browser, owner):
+    quote.shop(owner)
+    row = actions.draft_invoice(by=owner, customer_id=quote.customer().pk)
+    for code, price in (("AE", "100"), ("E", "30")):
+        actions.add_line(row.pk, None, by=owner, text="Engine", unit_price=D(price), tax_code=code)
+    said = words(browser.get(f"/invoices/{row.pk}/"))
+    assert "VAT 0 %, reverse charge €0.00" in said
+    assert "VAT 0 %, exempt €0.00" in said
+    assert "0 % of €100.00" in said
+    assert "0 % of €30.00" in said

@@ -13,6 +13,7 @@ from shop.business import actions as business
 from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.errors import BadInput, Refused
+from shop.ui.formats import day
 from tests.documents import reading
 from tests.factories import estimates as quote
 from tests.factories import invoices as make
@@ -80,6 +81,17 @@ def test_cents_of_the_discount(owner, terms):
     note = Invoice.objects.get(kind="credit")
     assert (note.total_net, note.total_tax, note.rounding) == (D("0.83"), D("0.19"), D("0.01"))
     assert list(checking.wrong()) == []
+
+
+def test_the_page_of_a_credit_note_asks_for_nothing(owner, terms):
+    terms(early_percent=D("2.5"), early_days=10)
+    pay(owner, make.sale(owner, price="33.33"), "39.97")
+    note = Invoice.objects.get(kind="credit")
+    browser = Client()
+    browser.force_login(owner)
+    said = words(browser.get(f"/invoices/{note.pk}/"))
+    assert "Credited €1.03" in said
+    assert "To pay" not in said
 
 
 def test_too_late_or_not_offered(owner, terms):
@@ -180,7 +192,8 @@ def test_over_pages_and_api(owner, api, terms):
     invoice = two_rates(owner)
     page = f"/customers/{invoice.customer_id}/pay/?invoice={invoice.pk}"
     shown = words(browser.get(page))
-    assert "with 2 % off, €343.00" in shown
+    until = day(clock.today() + timedelta(days=10)).replace("\u00a0", " ")
+    assert f"with 2 % off, €343.00, as it came by {until}" in shown
     assert "Cash is rounded to €0.05" in shown
     form = {
         "once": str(uuid.uuid4()), "amount": "343", "method": "transfer", "received_on": clock.today().isoformat(),

@@ -142,6 +142,8 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "may_edit": may_edit,
         "electronic": einvoice.possible(row), "may_override": rights["may_override"],
     }  # fmt: skip
+    if row.issued_at and row.kind in (Invoice.Kind.INVOICE, Invoice.Kind.DEPOSIT):
+        context["creditable"] = any(quantity > 0 for quantity, _net in queries.creditable(row, lines).values())
     if row.kind == Invoice.Kind.DEPOSIT and row.issued_at:
         context |= {"left_of_it": prepaid.left([row]), "deducted_on": list(prepaid.users(row))}
     if row.kind == Invoice.Kind.INVOICE and row.issued_at:

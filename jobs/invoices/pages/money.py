@@ -25,9 +25,14 @@ def account(request: HttpRequest, customer: int) -> HttpResponse:
     """What a customer owes and has paid."""
     who = customer_or_404(customer)
     found = page_of(request, queries.invoices(customer_id=customer), ("-id",), size=25)
+    balance = queries.balance(customer)
+    payments = [
+        (p, queries.usable(queries.exact(p.left), balance.credit))  # type: ignore[attr-defined]
+        for p in queries.payments(customer_id=customer).order_by("-id")[:50]
+    ]
     context = {
-        "customer": who, "balance": queries.balance(customer), "page": found, "rows": with_state(found.items),
-        "payments": queries.payments(customer_id=customer).order_by("-id")[:50], "currency": business.profile().currency,
+        "customer": who, "balance": balance, "page": found, "rows": with_state(found.items), "payments": payments,
+        "currency": business.profile().currency,
     }  # fmt: skip
     return render(request, "jobs_invoices/account.html", context)
 
