@@ -108,26 +108,33 @@ class ChargeForm(forms.Form):
 
 
 class CreditForm(forms.Form):
-    """How much of which line; all that is left of it to begin with."""
+    """How much of which line; all that is left of it to begin with. `left`: quantity and net. Of a deposit that was taken off in
+    part the rest goes back whole: it is a sum, and no share of a lump."""
 
     reason = forms.CharField(label=_("Reason"), max_length=200)
 
-    def __init__(self, *args: Any, lines: Iterable[InvoiceLine], left: dict[int, Decimal], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, lines: Iterable[InvoiceLine], left: dict[int, tuple[Decimal, Decimal]], deposit: bool,
+                 **kwargs: Any) -> None:  # fmt: skip
         super().__init__(*args, **kwargs)
-        self.lines = [x for x in lines if left[x.pk] > 0]
-        self.left = left
+        self.lines = [x for x in lines if left[x.pk][0] > 0]
+        self.left = {x.pk: left[x.pk][0] for x in self.lines}
+        self.rest = {x.pk: left[x.pk][1] for x in self.lines if deposit and left[x.pk][0] < x.quantity}
         for line in self.lines:
-            self.fields[f"line_{line.pk}"] = DecimalField(
-                label=line.text, required=False, max_digits=18, decimal_places=6, initial=left[line.pk].normalize()
+            name, begin = f"line_{line.pk}", self.left[line.pk].normalize()
+            self.fields[name] = (
+                forms.BooleanField(label=line.text, required=False, initial=True)
+                if line.pk in self.rest
+                else DecimalField(label=line.text, required=False, max_digits=18, decimal_places=6, initial=begin)
             )
 
     @property
-    def asked(self) -> list[tuple[InvoiceLine, Decimal, Any]]:
-        return [(line, self.left[line.pk], self[f"line_{line.pk}"]) for line in self.lines]
+    def asked(self) -> list[tuple[InvoiceLine, Decimal, Decimal | None, Any]]:
+        return [(x, self.left[x.pk], self.rest.get(x.pk), self[f"line_{x.pk}"]) for x in self.lines]
 
     def quantities(self) -> dict[int, Decimal] | None:
         """None when all that is left of every line is asked for."""
-        given = {x.pk: self.cleaned_data.get(f"line_{x.pk}") or Decimal(0) for x in self.lines}
+        said = {x.pk: self.cleaned_data.get(f"line_{x.pk}") or Decimal(0) for x in self.lines}
+        given = {pk: self.left[pk] if pk in self.rest and asked else Decimal(asked) for pk, asked in said.items()}
         if all(given[x.pk] == self.left[x.pk] for x in self.lines):
             return None
         return {pk: quantity for pk, quantity in given.items() if quantity}

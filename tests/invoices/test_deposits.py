@@ -60,6 +60,26 @@ def test_a_third_of_what_is_agreed_and_the_final_invoice(owner):
     assert list(checking.wrong()) == []
 
 
+def test_the_rest_of_a_deposit_is_credited_as_a_sum(owner, customer):
+    """Not as a share of a lump; with the VAT and the cent that make it what is left of the deposit exactly."""
+    asked = deposit(owner, customer_id=customer.pk, amount=D("141.67"))  # 32.58 VAT
+    sale(owner, customer, ("54.03", "S23"))
+    browser = Client()
+    browser.force_login(owner)
+    page = browser.get(f"/invoices/{asked.pk}/credit/").content.decode()
+    line = asked.lines.get()
+    assert "0.618" not in page
+    assert "€87.64" in page
+    assert send(browser, f"/invoices/{asked.pk}/credit/", {"reason": "Less work"}).status_code == 422
+    assert (
+        send(browser, f"/invoices/{asked.pk}/credit/", {"reason": "Less work", f"line_{line.pk}": "on"}).status_code
+        == 303
+    )
+    note = asked.credit_notes.get()
+    assert (note.total_net, note.payable) == (D("87.64"), D("107.79"))
+    assert not prepaid.left([asked])
+
+
 def test_by_rate(owner, customer):
     """Half of a whole of two rates; the other half is charged at the same two."""
     one = deposit(owner, customer_id=customer.pk, amount=D(100))  # 23 %

@@ -294,8 +294,9 @@ def discard(request: HttpRequest, pk: int) -> HttpResponse:
 def credit(request: HttpRequest, pk: int) -> HttpResponse:
     row = _found(pk)
     lines = list(queries.lines(invoice_id=pk))
-    left = {pk: quantity for pk, (quantity, _net) in queries.creditable(row, lines).items()}
-    form = forms.CreditForm(request.POST or None, lines=lines, left=left)
+    form = forms.CreditForm(
+        request.POST or None, lines=lines, left=queries.creditable(row, lines), deposit=row.kind == Invoice.Kind.DEPOSIT
+    )
 
     def work() -> Any:
         given = form.quantities()
