@@ -17,7 +17,8 @@ from jobs.timebook import hours as clocked
 from shop.kernel import clock
 from shop.kernel.rounding import round_money
 
-from .gathering import begins, costs_of_cards
+from .gathering import begins
+from .moved import costs_of_cards
 from .progress import labour_of
 from .ratios import each, of_hundred
 

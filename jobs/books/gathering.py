@@ -10,18 +10,17 @@ import base64
 import binascii
 import heapq
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from operator import itemgetter
-from typing import Any, NamedTuple
+from typing import Any
 
 from django.db.models import F, Prefetch, Q, QuerySet, Value
 from django.utils import timezone
 
-from inventory.buying.models import SentBack, SupplierInvoice, SupplierInvoiceLine
-from inventory.stock.models import Movement
+from inventory.buying.models import SupplierInvoice, SupplierInvoiceLine
 from jobs.cards.models import JobCard
 from jobs.estimates.models import LineKind
 from jobs.invoices import sales
@@ -32,21 +31,12 @@ from shop.business.queries import profile
 from shop.kernel.errors import BadInput
 from shop.kernel.rounding import round_money
 
-from . import journal
+from . import journal, moved
 from .journal import Entry, Rate
 
 ZERO = Decimal(0)
 CHUNK = 1000
 Key = tuple[datetime, int, int]  # moment, source, id
-DRAWS = {"drawn": "draw", "back": "reverses__draw"}
-
-
-class Ends(NamedTuple):
-    """Moments of a card by which the cost of its parts moves on."""
-
-    invoiced_at: datetime | None
-    unbilled_at: datetime | None
-    cancelled_at: datetime | None
 
 
 def begins(day: date) -> datetime:
@@ -172,55 +162,6 @@ def _head_of_allocation(row: Any) -> tuple[str, str, str, tuple[str, int]]:
     return source, what, row.invoice.currency, ("invoice", row.invoice_id)
 
 
-def _movements() -> QuerySet[Any]:
-    """But for transfers: what goes from one bin to another stays stock. Read flat, since a month has thousands: of the draw
-    (`drawn`) and of the draw that is taken back (`back`), the moments of its card."""
-    rows = Movement.objects.exclude(kind=Movement.Kind.TRANSFER).exclude(value=0)
-    beside = {"number": "part__number", "currency": "lot__currency", "undone": "reverses__kind"}
-    for name, path in DRAWS.items():
-        beside |= {name: f"{path}__id"} | {f"{name}_{end}": f"{path}__card__{end}" for end in Ends._fields}
-    wanted = rows.only("at", "kind", "value", "label", "reason", "lot_id", "reverses_id")
-    return wanted.annotate(**{name: F(path) for name, path in beside.items()})
-
-
-def _ends_of(row: Any) -> Ends | None:
-    """Of the card that a movement was drawn for, or was taken back from; None when it was for none."""
-    for name in DRAWS:
-        if getattr(row, name) is not None:
-            return Ends(*(getattr(row, f"{name}_{end}") for end in Ends._fields))
-    return None
-
-
-def stands(card: JobCard | Ends, moment: datetime) -> str:
-    """Where the cost of a card's parts, and of what was sent out for it, stands at a moment."""
-    ends = [(at, to) for at, to in ((card.invoiced_at, "cost-of-sales"), (card.cancelled_at, "cancelled-work")) if at]
-    first = min(ends, default=None)
-    if first is not None and moment > first[0]:
-        return first[1]
-    return "unbilled-work" if card.unbilled_at is not None and moment > card.unbilled_at else "work-in-progress"
-
-
-def _of_movements(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
-    scrap = Movement.Kind.SCRAP
-    scrapped = {x.pk for x in rows if x.kind == scrap} | {x.reverses_id for x in rows if x.undone == scrap}
-    sent = set(SentBack.objects.filter(movement__in=scrapped).values_list("movement", flat=True)) if scrapped else set()
-
-    def kind(pk: int | None, kind: str | None) -> str:
-        return "sent-back" if pk in sent else kind or ""
-
-    found: list[tuple[journal.Line, ...] | None] = []
-    for row in rows:
-        ends, undone = _ends_of(row), kind(row.reverses_id, row.undone)
-        found.append(journal.moved(kind(row.pk, row.kind), row.value, stands(ends, row.at) if ends else "", undone))
-    return found
-
-
-def _head_of_movement(row: Any) -> tuple[str, str, str, tuple[str, int]]:
-    said = row.label or row.reason
-    what = f"{row.get_kind_display()}, {row.number}" + (f", {said}" if said else "")
-    return f"M-{row.pk}", what, row.currency, ("lot", row.lot_id)
-
-
 def _cards() -> QuerySet[Any]:
     return JobCard.objects.select_related("customer").annotate(currency=Value(profile().currency))
 
@@ -235,18 +176,6 @@ def _cancelled() -> QuerySet[Any]:
     return rows.exclude(invoiced_at__lte=F("cancelled_at"))
 
 
-def costs_of_cards(cards: QuerySet[Any] | Iterable[int], before: datetime | None = None) -> dict[int, list[Any]]:
-    """(moment, value with the sign of cost) of all that was drawn for these cards and came back, by card."""
-    found: dict[int, list[Any]] = {}
-    for path in ("draw__card", "reverses__draw__card"):
-        rows = Movement.objects.filter(**{f"{path}__in": cards})
-        if before is not None:
-            rows = rows.filter(at__lt=before)
-        for card, at, value in rows.values_list(path, "at", "value"):
-            found.setdefault(card, []).append((at, -value))
-    return found
-
-
 def _unbilled() -> QuerySet[Any]:
     return _cards().filter(unbilled_at__isnull=False)
 
@@ -256,7 +185,7 @@ def _of_ends(field: str, to: str) -> Callable[[list[Any]], list[tuple[journal.Li
         if not rows:
             return []
         ids = [row.pk for row in rows]
-        both = costs_of_cards(ids), sublet.costs_of_cards(ids)
+        both = moved.costs_of_cards(ids), sublet.costs_of_cards(ids)
         return [
             journal.ended(
                 sum((v for costs in both for at, v in costs.get(row.pk, ()) if at <= getattr(row, field)), ZERO),
@@ -327,7 +256,7 @@ def _sent_out() -> QuerySet[Any]:
 
 
 def _of_sent_out(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
-    return [journal.sent_out(x.net, x.tax, stands(x.stage.card, x.at)) for x in rows]
+    return [journal.sent_out(x.net, x.tax, moved.stands(x.stage.card, x.at)) for x in rows]
 
 
 def _head_of_sent_out(row: Any) -> tuple[str, str, str, tuple[str, int]]:
@@ -340,7 +269,7 @@ SOURCES = (
     Source(_payments, "received_on", True, _of_payments, _head_of_payment),
     Source(_allocations, "at", False, _of_allocations, _head_of_allocation),
     Source(_bills, "at", False, _of_bills, _head_of_bill),
-    Source(_movements, "at", False, _of_movements, _head_of_movement),
+    Source(moved.movements, "at", False, moved.of_movements, moved.head_of_movement),
     Source(_invoiced, "invoiced_at", False, _of_ends("invoiced_at", "cost-of-sales"), _head_of_card("invoiced")),
     Source(_unbilled, "unbilled_at", False, _of_ends("unbilled_at", "unbilled-work"), _head_of_card("closed without an invoice")),
     Source(_cancelled, "cancelled_at", False, _of_ends("cancelled_at", "cancelled-work"), _head_of_card("cancelled")),

@@ -16,7 +16,8 @@ from jobs.timebook.queries import VALID
 from shop.kernel import clock
 from shop.kernel.rounding import round_money
 
-from .gathering import begins, costs_of_cards
+from .gathering import begins
+from .moved import costs_of_cards
 
 ZERO = Decimal(0)
 

@@ -11,7 +11,7 @@ from django.db.models import DateField, OuterRef, Prefetch, Q, QuerySet, Subquer
 from django.db.models.functions import Coalesce
 
 from jobs.plans.models import PlanPart
-from shop.business import queries as business
+from shop.business.models import Business
 from shop.kernel import clock
 from shop.people.models import Person
 from shop.trail.models import TrailRow
@@ -294,7 +294,8 @@ def note(pk: int) -> CardNote | None:
 def history(card_id: int) -> QuerySet[Any]:
     """Everything that was done on a card, by any room; `currency`: of the amounts whose row names none."""
     rows = TrailRow.objects.filter(root=kind_of(JobCard), root_id=card_id).select_related("by")
-    return rows.annotate(currency=Value(business.profile().currency))
+    own = Business.objects.filter(pk=1).values("currency")
+    return rows.annotate(currency=Coalesce(Subquery(own), Value(Business().currency)))
 
 
 def plan_parts_for(plan_ids: Sequence[int]) -> list[PlanPart]:
