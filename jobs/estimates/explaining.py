@@ -98,11 +98,12 @@ def section(nets: Sequence[Decimal], currency: str) -> str:
     return " + ".join(money(x, currency) for x in nets) + f" = {total}."
 
 
-def margin(net: Decimal, cost: Decimal, currency: str) -> str:
-    """What is left of a net when the cost that is known is taken off."""
-    return (
-        f"{money(net, currency)} − cost {money(cost, currency)} = {money(round_money(net - cost, currency), currency)}."
-    )
+def margin(
+    net: Decimal, cost: Decimal, currency: str, *, before: Decimal | None = None, percent: Decimal = Decimal(0)
+) -> str:
+    """What is left of a net when the cost that is known is taken off; `before` a discount on the whole."""
+    whole = "" if before is None else f"{money(before, currency)} less {number(percent.normalize())} % = "
+    return f"{whole}{money(net, currency)} − cost {money(cost, currency)} = {money(round_money(net - cost, currency), currency)}."
 
 
 def net(doc: Any) -> str:

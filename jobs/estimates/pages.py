@@ -87,7 +87,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "said": list(queries.go_aheads(row.pk)) if row.issued_at else [],
         "revisions": queries.with_words(queries.revisions(row)) if row.number else [],
         "history": [wording.entry(t, row.currency) for t in queries.history(row)[:50]],
-        "margin": showing.margin(lines, row.currency) if "margin.read" in person.rights else None,
+        "margin": showing.margin(lines, row) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
         "outlook": outlook.standing(row, lines),
         "outlook_how": {"likely": explaining.outlook(False), "careful": explaining.outlook(True)},

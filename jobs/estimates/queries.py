@@ -17,7 +17,7 @@ from shop.trail.record import kind_of
 
 from . import agreed
 from .agreed import Answer
-from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine, LineKind
+from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine
 
 ZERO = Decimal(0)
 STATES = {
@@ -270,14 +270,6 @@ def history(estimate: Estimate) -> QuerySet[TrailRow]:
         .select_related("by")
         .order_by("-id")
     )
-
-
-def margin(rows: Iterable[EstimateLine]) -> tuple[Decimal, Decimal] | None:
-    """(net, cost) of the lines whose cost is known; None when none is. Owner only."""
-    known = [x for x in rows if x.cost is not None and not x.optional and x.kind != LineKind.CORE]
-    if not known:
-        return None
-    return sum((x.net for x in known), Decimal(0)), sum((x.cost or Decimal(0) for x in known), Decimal(0))
 
 
 def waiting_count() -> int:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from shop.kernel.rounding import round_money
+from shop.kernel.totals import percent_of
 
 from . import explaining, pricing
 from .models import LineKind
@@ -111,9 +112,16 @@ class Margin:
         return (self.amount * 100 / self.net).quantize(Decimal("0.1")) if self.net else None
 
 
-def margin(lines: Iterable[Any], currency: str) -> Margin:
-    """Of the lines whose cost is known; how many aren't. A core deposit is no earning. Owner only."""
+def margin(lines: Iterable[Any], doc: Any) -> Margin:
+    """Of the lines whose cost is known, less the discount on the whole document; how many aren't. A core deposit is no
+    earning. Owner only."""
+    currency = doc.currency
     counted = [x for x in lines if pricing.is_counted(x) and x.kind != LineKind.CORE]
     known = [x for x in counted if x.cost is not None]
     net, cost = sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0))
-    return Margin(net, cost, len(counted) - len(known), currency, explaining.margin(net, cost, currency))
+    how = explaining.margin(net, cost, currency)
+    if doc.discount_percent:
+        off = percent_of(net, doc.discount_percent, currency)
+        how = explaining.margin(net - off, cost, currency, before=net, percent=doc.discount_percent)
+        net -= off
+    return Margin(net, cost, len(counted) - len(known), currency, how)

@@ -172,6 +172,17 @@ def test_a_margin_is_an_amount_of_money(owner):
     assert f"= €{left:.2f}." in page
 
 
+def test_a_discount_on_the_whole_is_less_margin(browser, owner):
+    row = make.draft(owner, make.job(owner)[0])
+    row.lines.update(cost=10)
+    count, net = row.lines.count(), sum(x.net for x in row.lines.all())
+    actions.edit_estimate(row.pk, None, by=owner, discount_percent=D(10), discount_reason="Old customer")
+    left = (net * D("0.9")).quantize(D("0.01")) - 10 * count
+    page = words(browser.get(f"/estimates/{row.pk}/"))
+    assert f"Margin owner only €{left:.2f} " in page
+    assert f"less 10 % = €{left + 10 * count:.2f} − cost €{10 * count}.00 = €{left:.2f}." in page
+
+
 def test_mechanics_and_stores_see_none_of_it(mechanic, stores, owner):
     row = make.issued(owner)
     for person in (mechanic, stores):

@@ -137,7 +137,7 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "notes": row.credit_notes.order_by("id"),
         "history": [entry(t, row.currency) for t in queries.history(row)[:50]],
         "margin": (
-            showing.margin([x for x in lines if not x.deducts_id], row.currency) if "margin.read" in person.rights else None
+            showing.margin([x for x in lines if not x.deducts_id], row) if "margin.read" in person.rights else None
         ),
         "may_edit": may_edit,
         "electronic": einvoice.possible(row), "may_override": rights["may_override"],
