@@ -135,7 +135,6 @@ def bill_storage(card_id: int, *, by: Person) -> Invoice:
         kind=LineKind.STORAGE,
         text=text[:240],
         quantity=Decimal(stored.stay.days),
-        unit="DAY",
         unit_price=stored.per_day,
     )
     StorageCharge.objects.create(

@@ -12,6 +12,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from string import Formatter
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from shop.kernel.rounding import round_money
 
 SENTENCES: dict[str, str] = {
@@ -78,6 +80,16 @@ def sentence(verb: str, detail: Mapping[str, Any], currency: str = "") -> str:
     )
     said = " ".join(said.split())
     return said[:1].upper() + said[1:]
+
+
+def entry(row: Any, currency: str) -> dict[str, Any]:
+    """A trail row for the {% history %} list. `currency`: of amounts whose row names none."""
+    return {
+        "when": row.at,
+        "who": row.by or _("by itself"),
+        "what": sentence(row.verb, row.detail, currency),
+        "why": why(row.detail),
+    }
 
 
 def why(detail: Mapping[str, Any]) -> str:

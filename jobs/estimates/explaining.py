@@ -99,10 +99,10 @@ def section(nets: Sequence[Decimal], currency: str) -> str:
 
 
 def margin(
-    net: Decimal, cost: Decimal, currency: str, *, before: Decimal | None = None, percent: Decimal = Decimal(0)
+    net: Decimal, cost: Decimal, currency: str, *, before: Decimal = Decimal(0), percent: Decimal = Decimal(0)
 ) -> str:
-    """What is left of a net when the cost that is known is taken off; `before` a discount on the whole."""
-    whole = "" if before is None else f"{money(before, currency)} less {number(percent.normalize())} % = "
+    """What is left of a net when the cost that is known is taken off; `before` a discount of `percent` on the whole."""
+    whole = f"{money(before, currency)} less {number(percent.normalize())} % = " if percent else ""
     return f"{whole}{money(net, currency)} − cost {money(cost, currency)} = {money(round_money(net - cost, currency), currency)}."
 
 

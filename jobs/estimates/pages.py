@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from jobs.cards.pages.common import found_card
+from jobs.cards.wording import entry
 from shop.api.files import pdf_answer
 from shop.business import queries as business
 from shop.kernel import clock
@@ -24,7 +25,7 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit, told
 
-from . import actions, explaining, forms, outlook, printing, queries, showing, wording
+from . import actions, explaining, forms, outlook, printing, queries, showing
 from .models import Estimate
 
 
@@ -86,7 +87,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "missing": [x for x in lines if x.basis.get("price") == "missing"],
         "said": list(queries.go_aheads(row.pk)) if row.issued_at else [],
         "revisions": queries.with_words(queries.revisions(row)) if row.number else [],
-        "history": [wording.entry(t, row.currency) for t in queries.history(row)[:50]],
+        "history": [entry(t, row.currency) for t in queries.history(row)[:50]],
         "margin": showing.margin(lines, row) if "margin.read" in person.rights else None,
         "may_edit": may_edit,
         "outlook": outlook.standing(row, lines),

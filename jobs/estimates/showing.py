@@ -119,9 +119,6 @@ def margin(lines: Iterable[Any], doc: Any) -> Margin:
     counted = [x for x in lines if pricing.is_counted(x) and x.kind != LineKind.CORE]
     known = [x for x in counted if x.cost is not None]
     net, cost = sum((x.net for x in known), Decimal(0)), sum((x.cost for x in known), Decimal(0))
-    how = explaining.margin(net, cost, currency)
-    if doc.discount_percent:
-        off = percent_of(net, doc.discount_percent, currency)
-        how = explaining.margin(net - off, cost, currency, before=net, percent=doc.discount_percent)
-        net -= off
-    return Margin(net, cost, len(counted) - len(known), currency, how)
+    left = net - percent_of(net, doc.discount_percent, currency)
+    how = explaining.margin(left, cost, currency, before=net, percent=doc.discount_percent)
+    return Margin(left, cost, len(counted) - len(known), currency, how)

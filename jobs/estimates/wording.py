@@ -2,12 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from django.utils.translation import gettext as _
-
-from jobs.cards import wording as cards
-
 SENTENCES = {
     "estimate.drafted": "Drafted an {kind} of {lines} lines",
     "estimate.changed": "Changed what belongs to the estimate as a whole",
@@ -23,13 +17,3 @@ SENTENCES = {
     "estimate.answered": "Recorded what {said_by} said to {number}: {accepted} yes, {declined} no",
     "estimate.mailed": "{number} was mailed to {to}",
 }
-
-
-def entry(row: Any, currency: str) -> dict[str, Any]:
-    """A trail row of a document in this currency for the {% history %} list."""
-    return {
-        "when": row.at,
-        "who": row.by or _("by itself"),
-        "what": cards.sentence(row.verb, row.detail, currency),
-        "why": cards.why(row.detail),
-    }

@@ -91,15 +91,7 @@ def note(request: HttpRequest, pk: int) -> HttpResponse:
 def history(request: HttpRequest, pk: int) -> HttpResponse:
     row = found_card(pk)
     found = page_of(request, queries.history(pk), ("-id",), size=100)
-    entries = [
-        {
-            "when": t.at,
-            "who": t.by or _("by itself"),
-            "what": wording.sentence(t.verb, t.detail, t.currency),
-            "why": wording.why(t.detail),
-        }
-        for t in found.items
-    ]
+    entries = [wording.entry(t, t.currency) for t in found.items]
     return render(request, "jobs_cards/history.html", {"card": row, "page": found, "entries": entries})
 
 

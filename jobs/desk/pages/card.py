@@ -58,10 +58,7 @@ def _one_go_ahead(found: queries.WholeCard) -> str:
 
 def _history(card_id: int) -> list[dict[str, Any]]:
     return [
-        {
-            "when": t.at, "who": t.by or _("by itself"), "what": wording.sentence(t.verb, t.detail, t.currency),
-            "why": wording.why(t.detail),
-        }
+        wording.entry(t, t.currency)
         for t in cards.history(card_id).order_by("-id")[:HISTORY]
     ]  # fmt: skip
 

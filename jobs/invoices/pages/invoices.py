@@ -13,9 +13,9 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from jobs.cards.models import JobCard
+from jobs.cards.wording import entry
 from jobs.estimates import explaining, showing
 from jobs.estimates.pages import stored_line, whole_values
-from jobs.estimates.wording import entry
 from shop.api.files import file_answer, pdf_answer
 from shop.people.pages.who import by
 from shop.ui.lists import page_of
