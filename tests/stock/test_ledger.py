@@ -138,10 +138,10 @@ CLOSINGS = {
 
 @pytest.mark.parametrize("check", CLOSINGS)
 def test_an_error_in_a_closed_month_is_found(full, stores, gasket, check):
-    with clock.at(moments.away(32)):
+    with clock.at(moments.months_on(1)):
         actions.close_months()
         made.lot(stores, gasket.pk, "3", "4.80")
-    with clock.at(moments.away(64)):
+    with clock.at(moments.months_on(2)):
         assert len(actions.close_months()) == 1
         assert list(ledger.wrong()) == []
         last = ClosingLine.objects.filter(part=gasket).order_by("-id").values_list("id", flat=True)[0]
@@ -150,7 +150,7 @@ def test_an_error_in_a_closed_month_is_found(full, stores, gasket, check):
 
 
 def test_a_movement_slipped_into_a_closed_month_is_found(full, stores, gasket):
-    with clock.at(moments.away(32)):
+    with clock.at(moments.months_on(1)):
         actions.close_months()
     made.lot(stores, gasket.pk, "3", "4.80")
     assert proof_of_costs.CLOSED in {w.check for w in ledger.wrong()}
