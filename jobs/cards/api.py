@@ -152,7 +152,7 @@ class Cards(Resource):
     def history(self, request: Any, query: dict[str, Any], pk: int) -> Any:
         if queries.card(int(pk)) is None:
             raise NotFound("There is no such job card.")
-        return queries.history(int(pk))
+        return queries.history(int(pk), request.user)
 
 
 class StageIn(Body):

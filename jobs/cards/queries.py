@@ -17,7 +17,7 @@ from shop.people.models import Person
 from shop.trail.models import TrailRow
 from shop.trail.record import kind_of
 
-from . import state
+from . import state, wording
 from .models import CardNote, Gate, Hold, JobCard, Stage
 from .state import CardFacts, CardState, StageFacts, StageState, Waiting
 
@@ -291,9 +291,12 @@ def note(pk: int) -> CardNote | None:
     return notes().filter(pk=pk).first()
 
 
-def history(card_id: int) -> QuerySet[Any]:
-    """Everything that was done on a card, by any room; `currency`: of the amounts whose row names none."""
+def history(card_id: int, reader: Person) -> QuerySet[Any]:
+    """What was done on a card, by any room, as far as `reader` may know it (`wording.READERS`); `currency`: of the amounts whose
+    row names none."""
     rows = TrailRow.objects.filter(root=kind_of(JobCard), root_id=card_id).select_related("by")
+    for of in wording.hidden_from(reader.rights):
+        rows = rows.exclude(verb=of) if "." in of else rows.exclude(verb__startswith=f"{of}.")
     own = Business.objects.filter(pk=1).values("currency")
     return rows.annotate(currency=Coalesce(Subquery(own), Value(Business().currency)))
 

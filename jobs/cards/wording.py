@@ -1,12 +1,12 @@
 """The history of a card in sentences. A trail row holds a verb and plain values; here they become words.
 
-Each room above adds the verbs it records under a card, once, when the app starts: `SENTENCES.update({...})`. A sentence
-is a format string over the row's detail; `{name}` of a missing value is left out.
+Each room above adds the verbs it records under a card, once, when the app starts: `add({...})`. A sentence is a format
+string over the row's detail; `{name}` of a missing value is left out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from string import Formatter
@@ -50,6 +50,10 @@ SENTENCES: dict[str, str] = {
     "file.archived": "Put the file {name} away",
 }
 
+READERS: dict[str, str] = {}
+"""The right that it takes to read a verb, or every verb of a thing ("invoice"): what was asked and paid isn't for everybody who
+reads the card."""
+
 FIELDS: dict[str, str] = {
     "complaint": "the complaint",
     "came_with": "what came with it",
@@ -64,6 +68,17 @@ FIELDS: dict[str, str] = {
 }
 _LONG = 40
 AMOUNTS = frozenset({"net", "gross", "amount"})  # kept with as many decimals as the column has
+
+
+def add(sentences: Mapping[str, str], *, readers: Mapping[str, str] | None = None) -> None:
+    """Verbs of a room above, and which of them, or of which things, only those with a right read (see READERS)."""
+    SENTENCES.update(sentences)
+    READERS.update(readers or {})
+
+
+def hidden_from(rights: Collection[str]) -> list[str]:
+    """Verbs, or things, that who has only these `rights` doesn't read."""
+    return sorted(of for of, right in READERS.items() if right not in rights)
 
 
 def sentence(verb: str, detail: Mapping[str, Any], currency: str = "") -> str:

@@ -19,7 +19,7 @@ class DrawsConfig(AppConfig):
         from .queries import known_demand
         from .wording import SENTENCES
 
-        wording.SENTENCES.update(SENTENCES)
+        wording.add(SENTENCES)
         PLAN_BRINGS.append(add_needs_of_plan)
         WORK_ENDS.extend((let_go_for, clear_emptied))
         arrivals.listen(keep_what_came, ahead=hold_their_cards)

@@ -13,5 +13,5 @@ class EstimatesConfig(AppConfig):
         from .panels import of_card
         from .wording import SENTENCES
 
-        history.SENTENCES.update(SENTENCES)
+        history.add(SENTENCES, readers={"estimate": "estimates.read"})
         panels.add("card", "estimates.read", of_card)

@@ -13,7 +13,9 @@ class InvoicesConfig(AppConfig):
         from .panels import cores_of_card, of_card, of_customer, outcome_of_card
         from .wording import SENTENCES
 
-        history.SENTENCES.update(SENTENCES)
+        history.add(
+            SENTENCES, readers={"invoice": "invoices.read", "payment": "invoices.read", "core.kept": "invoices.read"}
+        )
         panels.add("card", "cards.read", cores_of_card)
         panels.add("card", "invoices.read", of_card)
         panels.add("card", "invoices.read", outcome_of_card)

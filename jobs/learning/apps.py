@@ -13,6 +13,6 @@ class LearningConfig(AppConfig):
         from .panels import of_card, of_plan
         from .wording import SENTENCES
 
-        history.SENTENCES.update(SENTENCES)
+        history.add(SENTENCES)
         panels.add("plan", "plans.read", of_plan)
         panels.add("card", "time.read", of_card)

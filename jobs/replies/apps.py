@@ -13,6 +13,6 @@ class RepliesConfig(AppConfig):
         from .panels import buttons_of_estimate, of_estimate
         from .wording import SENTENCES
 
-        history.SENTENCES.update(SENTENCES)
+        history.add(SENTENCES, readers={"link": "customers.read"})
         panels.add("estimate", "estimates.read", of_estimate)
         panels.add("estimate-buttons", "goahead.record", buttons_of_estimate)

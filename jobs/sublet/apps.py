@@ -15,7 +15,7 @@ class SubletConfig(AppConfig):
         from .queries import refuse_recorded
         from .wording import SENTENCES
 
-        history.SENTENCES.update(SENTENCES)
+        history.add(SENTENCES)
         if refuse_recorded not in REFUSING:
             REFUSING.append(refuse_recorded)
         panels.add("card", "costs.read", of_card)

@@ -13,6 +13,6 @@ class TimebookConfig(AppConfig):
         from .panels import buttons_of_stage, of_stage
         from .wording import SENTENCES
 
-        history.SENTENCES.update(SENTENCES)
+        history.add(SENTENCES)
         panels.add("stage", "cards.read", of_stage)
         panels.add("stage-buttons", "cards.hold", buttons_of_stage)

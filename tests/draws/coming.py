@@ -69,4 +69,6 @@ def sent(by, line):
 
 def cards_history(need):
     """What the history of its card says."""
-    return [wording.sentence(t.verb, t.detail) for t in card_queries.history(need.stage.card_id)]
+    return [
+        wording.sentence(t.verb, t.detail) for t in card_queries.history(need.stage.card_id, need.stage.card.opened_by)
+    ]

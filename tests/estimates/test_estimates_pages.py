@@ -12,6 +12,8 @@ from jobs.estimates import actions
 from jobs.estimates.models import Estimate, EstimateLine, GoAhead
 from shop.kernel import clock
 from tests.factories import estimates as make
+from tests.factories import invoices as bills
+from tests.factories import replies
 
 pytestmark = pytest.mark.django_db
 
@@ -197,6 +199,24 @@ def test_mechanics_and_stores_see_none_of_it(mechanic, stores, owner):
             assert client.get(path).status_code == 403
         assert "Estimates" not in words(client.get(f"/cards/{row.card_id}/"))
     assert not GoAhead.objects.exists()
+
+
+def test_what_was_asked_and_paid_is_not_in_a_mechanics_history(api, mechanic, stores, office, owner):
+    row = make.agreed(owner)
+    bills.deposit(owner, row.card)
+    replies.link(owner, row)
+    path = f"/cards/{row.card_id}/"
+    for person, sees in ((mechanic, False), (stores, False), (office, True)):
+        client = Client()
+        client.force_login(person)
+        texts = [words(client.get(path)), words(client.get(f"{path}history/"))]
+        told = api(person).get(f"cards/{row.card_id}/history/").json()["items"]
+        texts.append(" ".join(x["what"] for x in told))
+        for text in texts:
+            assert "go-ahead for stage 1" in text
+            assert ("Issued EST" in text, "Issued INV" in text, "625.09" in text) == (sees,) * 3
+        things = {x["verb"].split(".")[0] for x in told}
+        assert things & {"estimate", "invoice", "link"} == ({"estimate", "invoice", "link"} if sees else set())
 
 
 def test_revise_withdraw_discard(browser, owner):

@@ -56,7 +56,7 @@ def test_its_cost_becomes_an_expense_then(owner, card):
     (job,) = earned.report(clock.today(), clock.today(), "EUR").lines
     assert (job.card.pk, job.net, job.parts) == (card.pk, 0, 80)
     assert job.earned < -80
-    told = card_queries.history(card.pk).filter(verb="card.unbilled").get()
+    told = card_queries.history(card.pk, owner).filter(verb="card.unbilled").get()
     assert (told.by, told.detail["note"]) == (owner, "The seal of March")
     assert (row.unbilled_reason, row.unbilled_note) == ("warranty", "The seal of March")
 

@@ -90,7 +90,7 @@ def note(request: HttpRequest, pk: int) -> HttpResponse:
 @page("cards.read")
 def history(request: HttpRequest, pk: int) -> HttpResponse:
     row = found_card(pk)
-    found = page_of(request, queries.history(pk), ("-id",), size=100)
+    found = page_of(request, queries.history(pk, by(request)), ("-id",), size=100)
     entries = [wording.entry(t, t.currency) for t in found.items]
     return render(request, "jobs_cards/history.html", {"card": row, "page": found, "entries": entries})
 

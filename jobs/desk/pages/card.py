@@ -17,6 +17,7 @@ from jobs.draws import picking as picks
 from jobs.invoices import queries as invoices
 from shop.api.files import pdf_answer
 from shop.business import queries as business
+from shop.people.models import Person
 from shop.people.pages.who import by
 from shop.ui.pages import page, press
 
@@ -35,7 +36,7 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:
     rights = by(request).rights
     context: dict[str, Any] = {
         "found": found, "whole": found.whole, "card": found.whole.card, "steps": _steps(found), "go_ahead": _one_go_ahead(found),
-        "history": _history(pk), "note_form": card_forms.NoteForm(), "currency": business.profile().currency,
+        "history": _history(pk, by(request)), "note_form": card_forms.NoteForm(), "currency": business.profile().currency,
     }  # fmt: skip
     if "costs.read" in rights:
         context["cost"] = queries.cost(found, hours="margin.read" in rights)
@@ -56,10 +57,10 @@ def _one_go_ahead(found: queries.WholeCard) -> str:
     return refs.pop() if len(refs) == 1 else ""
 
 
-def _history(card_id: int) -> list[dict[str, Any]]:
+def _history(card_id: int, reader: Person) -> list[dict[str, Any]]:
     return [
         wording.entry(t, t.currency)
-        for t in cards.history(card_id).order_by("-id")[:HISTORY]
+        for t in cards.history(card_id, reader).order_by("-id")[:HISTORY]
     ]  # fmt: skip
 
 
