@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -153,6 +153,15 @@ def word(answer: Answer | None) -> str:
 def answers(estimate: Estimate) -> dict[int, Answer]:
     """What holds for each line: the answer to it, or while it is open to the line it replaces."""
     return _standing([estimate])[0][estimate.pk]
+
+
+def by_limit(standing: Mapping[int, Answer]) -> frozenset[int]:
+    """Of the lines of `standing` (see `answers`) those whose word the customer never said: the work went on within the limit
+    they had given."""
+    wanted = {answer.line for answer in standing.values() if answer.line}
+    said = GoAheadLine.objects.filter(line__in=wanted).order_by("go_ahead_id").values_list("line_id", "go_ahead__how")
+    last = dict(said)
+    return frozenset(pk for pk, x in standing.items() if x.line and last.get(x.line) == GoAhead.How.LIMIT)
 
 
 def _standing(newest: Iterable[Estimate]) -> tuple[dict[int, dict[int, Answer]], dict[int, int | None]]:

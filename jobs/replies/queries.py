@@ -6,6 +6,7 @@ from django.db.models import QuerySet
 from django.urls import reverse
 
 from jobs.estimates import queries as estimates
+from jobs.estimates.agreed import Answer
 from jobs.estimates.models import Estimate, EstimateLine, GoAhead
 from shop.documents.models import Attachment
 from shop.documents.queries import for_customer
@@ -78,20 +79,27 @@ def reply(pk: int) -> Reply | None:
 
 
 def words(estimate: Estimate) -> dict[int, str]:
-    """What was said to each line of this very revision: accepted, declined or open."""
-    return {
-        line: estimates.word(answer) if answer.line == line else "open"
-        for line, answer in estimates.answers(estimate).items()
-    }
+    """What holds for each line of this very revision: accepted, declined or open, or limit for what went on within the
+    customer's limit, to which they never said yes themselves."""
+    standing = estimates.answers(estimate)
+    unasked = estimates.by_limit(standing)
+    return {line: _word(line, answer, unasked) if answer.line == line else "open" for line, answer in standing.items()}
 
 
 def words_before(estimate: Estimate) -> dict[int, str]:
-    """What was said to the lines that lines of this revision replace."""
-    return {
-        line: estimates.word(answer)
-        for line, answer in estimates.answers(estimate).items()
-        if answer.line not in (None, line)
-    }
+    """What held for the lines that lines of this revision replace."""
+    standing = estimates.answers(estimate)
+    unasked = estimates.by_limit(standing)
+    return {line: _word(line, x, unasked) for line, x in standing.items() if x.line not in (None, line)}
+
+
+def _word(line: int, answer: Answer, unasked: frozenset[int]) -> str:
+    return "limit" if line in unasked else estimates.word(answer)
+
+
+def said(estimate: Estimate) -> QuerySet[GoAhead]:
+    """What the customer said to this revision, by whatever way, the first first; not what went on within their limit."""
+    return estimate.go_aheads.exclude(how=GoAhead.How.LIMIT).order_by("id")
 
 
 def lines(estimate: Estimate) -> list[EstimateLine]:

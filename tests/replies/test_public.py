@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from django.core.files.storage import default_storage
 
+from jobs.cards import actions as cards
 from jobs.cards.models import Stage
 from jobs.draws.models import Need
 from jobs.estimates import actions as estimates
@@ -15,10 +16,12 @@ from jobs.estimates.models import GoAhead
 from jobs.replies import queries
 from jobs.replies.models import Reply
 from shop.documents.models import Attachment
+from shop.kernel.errors import Refused
 from shop.trail.models import TrailRow
 from tests.documents import reading
 from tests.factories import estimates as quote
 from tests.factories import replies as make
+from tests.factories.stock import bin_, lot
 
 from .reading import drawn, guarded, text_of
 
@@ -68,6 +71,29 @@ def test_the_customer_sees_the_document_and_answers_line_by_line(owner):
     assert "<fieldset" not in phone.open().content.decode()
     told = set(TrailRow.objects.filter(root_id=card.pk, root="jobcard").values_list("verb", flat=True))
     assert {"link.made", "link.opened", "link.answered", "estimate.answered"} <= told
+
+
+def test_what_went_on_within_the_limit_is_not_called_their_yes(owner, office):
+    """Nobody asked them; the page must not say that they answered. In the next revision they are asked."""
+    customer = quote.customer(extra_work_limit=Decimal(500))
+    card, *_ = quote.job(owner, customer)
+    quote.agreed(owner, card)
+    quote.stage(owner, card, "Weld the manifold", kind="rework")
+    more = quote.issued(owner, card, kind="additional")
+    phone = make.Phone(make.link(owner, more))
+    shown = make.key(phone.open())
+    estimates.go_on_within_limit(more.pk, by=office)
+    said = text_of(phone.open())
+    assert "we went on with this within the limit you gave us" in said
+    assert not [x for x in ("Thank you", "you said yes", "Ebbing Oyster Fishery, ") if x in said]
+    assert "<fieldset" not in phone.open().content.decode()
+    late = phone.send({more.lines.first().pk: "no"}, key_=shown)
+    assert (late.status_code, Reply.objects.exists()) == (409, False)
+    again = estimates.issue_estimate(estimates.new_revision(more.pk, by=owner).pk, None, by=owner)
+    asked = make.Phone(make.link(owner, again)).open()
+    assert "We went on with this within the limit you gave us, as the revision before had it." in text_of(asked)
+    assert "You said yes" not in text_of(asked)
+    assert "<fieldset" in asked.content.decode()
 
 
 def test_each_kind_of_document_has_its_own_words(owner):
@@ -206,3 +232,41 @@ def test_markup_in_a_name_or_line_is_text(owner):
     page = phone.open().content.decode()
     assert "<b onmouseover" not in page
     assert "&lt;b onmouseover=x&gt;Niamh" in page
+
+
+def test_a_yes_when_all_is_done_is_recorded_and_keeps_nothing_on_the_shelf(owner):
+    """The card is finished and not handed over yet: their word counts, and no part waits for finished work."""
+    card, fit, test, rings = quote.job(owner)
+    lot(owner, rings.pk, "5", at=bin_(owner, at=card.site))
+    for stage in (fit, test):
+        cards.edit_stage(stage.pk, None, by=owner, needs_go_ahead=False)
+    issued = quote.issued(owner, card)
+    phone = make.Phone(make.link(owner, issued))
+    shown = make.key(phone.open())
+    cards.start_stage(fit.pk, by=owner)
+    cards.finish_stage(fit.pk, by=owner)
+    first, *rest = issued.lines.filter(accompanies=None)
+    assert phone.send({first.pk: "yes"}, key_=shown).status_code == 303
+    assert Need.objects.get().reservation_id is None, "the stage is finished"
+    cards.start_stage(test.pk, by=owner)
+    cards.finish_stage(test.pk, by=owner)
+    cards.finish_card(card.pk, by=owner)
+    assert phone.send({x.pk: "yes" for x in rest}).status_code == 303
+    assert Need.objects.get().reservation_id is None
+    assert set(make.standing(issued).values()) == {"accepted"}
+
+
+def test_what_cannot_be_taken_in_says_so_and_keeps_the_answers(owner, monkeypatch):
+    issued = quote.issued(owner)
+    phone = make.Phone(make.link(owner, issued))
+    line = issued.lines.first()
+    monkeypatch.setattr("jobs.estimates.actions.answers.draws.keep_for", refuse)
+    sent = phone.send({line.pk: "yes"})
+    assert sent.status_code == 409
+    assert "We could not take your answer in just now" in text_of(sent)
+    assert f'name="line_{line.pk}" value="yes" checked' in sent.content.decode()
+    assert not GoAhead.objects.exists()
+
+
+def refuse(*_args, **_more):
+    raise Refused("No.", code="other")

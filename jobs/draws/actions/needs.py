@@ -8,9 +8,9 @@ from decimal import Decimal
 from inventory.parts.models import Part
 from inventory.stock import actions as stock
 from inventory.stock import queries as shelf
-from jobs.cards.actions.locking import called, must_be_current, must_be_open
+from jobs.cards.actions.locking import called, lock_card, must_be_current, must_be_open
 from jobs.cards.models import Stage
-from jobs.draws.models import OPEN_NEED, Need
+from jobs.draws.models import OPEN_NEED, WORK_LEFT, Need
 from jobs.plans.models import PlanPart
 from shop.kernel import clock
 from shop.kernel.decimals import plain
@@ -148,9 +148,18 @@ def keep_less(need: Need, less: Decimal, by: Person) -> None:
 
 @writes
 def keep_for(stage_ids: Iterable[int], *, by: Person) -> list[Need]:
-    """Keep all that these stages still need, in the order of the part (so that two cards don't lock crosswise)."""
-    open_needs = Need.objects.filter(OPEN_NEED, stage_id__in=tuple(stage_ids))
+    """Keep all that these stages still need, in the order of the part (so that two cards don't lock crosswise). A stage that
+    is finished needs nothing more, nor does one of a card that is."""
+    open_needs = Need.objects.filter(OPEN_NEED, WORK_LEFT, stage_id__in=tuple(stage_ids))
     return [keep(pk, by=by) for pk in open_needs.order_by("part_id", "id").values_list("pk", flat=True)]
+
+
+@writes
+def keep_for_card(card_id: int, *, by: Person) -> list[Need]:
+    """Keep all that the whole card still needs, as far as it is free. Raises NotFound, Refused (the card is finished, handed
+    over or cancelled)."""
+    must_be_open(lock_card(card_id))
+    return keep_for(Stage.objects.filter(card=card_id).values_list("pk", flat=True), by=by)
 
 
 @writes

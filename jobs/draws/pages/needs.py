@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from inventory.stock import queries as shelf
-from jobs.cards.models import Stage
 from jobs.cards.pages.common import found_card, found_stage, stage_url
 from shop.people.pages.who import by
 from shop.ui.newer import set_beside, stale
@@ -91,8 +90,7 @@ def keep_all(request: HttpRequest, card: int) -> HttpResponse:
     """Keep on the shelf what the whole card still needs, as far as it is free."""
     found_card(card)
     back = next_of(request, reverse("cards:card", args=[card]))
-    stage_ids = list(Stage.objects.filter(card=card, removed_at__isnull=True).values_list("pk", flat=True))
-    work = partial(actions.keep_for, stage_ids, by=by(request))
+    work = partial(actions.keep_for_card, card, by=by(request))
     return press(request, work, to=back, back=back, done=_("Kept what is free on the shelf."))
 
 

@@ -137,8 +137,9 @@ def _answered(request: HttpRequest, link: CustomerLink) -> HttpResponse:
         if error.code != "answered":  # closed while the page was open: it says so itself
             again = queries.link(link.pk)
             state = queries.state_of(again) if again is not None else "revoked"
-            why = state if state != "open" else "expired"
-            return _told(request, link.estimate.language, "closed", f"closed-{why}", 410)
+            if state != "open":
+                return _told(request, link.estimate.language, "closed", f"closed-{state}", 410)
+            return _page(request, link, sent=sent, wrong=[("lines", "not-recorded")], status=409)
         return _page(request, link, wrong=[("lines", "answered")], status=409)
     return HttpResponseRedirect(request.path, status=303)
 
@@ -150,8 +151,7 @@ def _page(
     lines, said = queries.lines(estimate), queries.words(estimate)
     words, token = wording.words(estimate.language), request.path.split("/")[2]
     given = [
-        words["said"].format(name=g.said_by, when=showing.moment(g.said_at, estimate))
-        for g in estimate.go_aheads.order_by("id")
+        words["said"].format(name=g.said_by, when=showing.moment(g.said_at, estimate)) for g in queries.said(estimate)
     ]
     context: dict[str, Any] = {
         "words": words,
