@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -16,6 +16,7 @@ from inventory.parts.models import Part, PartCharge
 from inventory.parts.pricing import Price
 from jobs.cards.models import Stage
 from jobs.draws import queries as draws
+from jobs.draws.models import Need
 from jobs.timebook import queries as timebook
 from shop.business import queries as business
 from shop.business.models import Business, TaxRate
@@ -26,9 +27,10 @@ from shop.kernel.rounding import EXACT, round_to
 from shop.people.models import Person
 
 from . import pricing
-from .models import PricedLine
+from .models import EstimateLine, LineKind, PricedLine
 from .pricing import Charge, Item, PartWanted, Rate, StageWork, Tax
 
+ZERO = Decimal(0)
 SUNDRIES = {"en": "Sundries and small materials", "de": "Klein- und Verbrauchsmaterial"}
 
 
@@ -134,17 +136,20 @@ MINIMUM = {
 
 
 def items_of(
-    card_id: int, *, pricing_of_lines: str, skip_stages: frozenset[int], prices: Prices, language: str = "en"
+    card_id: int, *, pricing_of_lines: str, named: Sequence[EstimateLine], prices: Prices, language: str = "en"
 ) -> list[Item]:
     """Lines for a card: its chargeable stages that aren't declined, the parts they need with their charges, sundries.
 
     A stage that is finished and was never agreed (finding out what is wrong) is there with the hours booked, so that
-    the customer sees all there is to pay. `skip_stages` are with the customer already.
+    the customer sees all there is to pay. `named` are the lines that the customer has already: of a stage that is among them
+    only the parts that aren't, or so many more of one.
     """
     rows = Stage.objects.filter(
         card_id=card_id, removed_at__isnull=True, declined_at__isnull=True, chargeable=True
     ).select_related("mechanic")
-    stages = [s for s in rows if s.pk not in skip_stages and not (s.finished_at and s.go_ahead_at)]
+    known = {x.stage_id for x in named if x.stage_id is not None}
+    standing = {s.pk for s in rows}
+    stages = [s for s in rows if s.pk not in known and not (s.finished_at and s.go_ahead_at)]
     booked = timebook.hours_by_stage([s for s in stages if s.finished_at])
     items = []
     for stage in stages:
@@ -158,12 +163,14 @@ def items_of(
             if "minimum" in line.basis:  # the customer is told
                 line = replace(line, detail=MINIMUM.get(language, MINIMUM["en"]).format(hours=line.basis["minimum"]))
             items.append(line)
-    wanted = {s.pk for s in stages}
-    needs = [need for need in draws.needs(card_id) if need.stage_id in wanted]
-    prices.learn([need.part for need in needs])
-    costs = last_costs({need.part_id for need in needs})
-    for need in needs:
-        wanted_part = prices.part(need.part, need.stage_id, need.quantity, costs.get(need.part_id))
+    whole = {s.pk for s in stages}
+    every = list(draws.needs(card_id))
+    needs = [(need, need.quantity) for need in every if need.stage_id in whole]
+    needs += _beyond(named, [x for x in every if x.stage_id in standing & known and not x.declined_at])
+    prices.learn([need.part for need, _ in needs])
+    costs = last_costs({need.part_id for need, _ in needs})
+    for need, quantity in needs:
+        wanted_part = prices.part(need.part, need.stage_id, quantity, costs.get(need.part_id))
         line = pricing.part(wanted_part, pricing=pricing_of_lines)
         items += [line, *pricing.charges(wanted_part, line)]
     percent = prices.profile.sundries_percent
@@ -181,3 +188,23 @@ def items_of(
             )
         )
     return items
+
+
+def _beyond(named: Iterable[EstimateLine], needs: Iterable[Need]) -> list[tuple[Need, Decimal]]:
+    """What of these needs no line names: the part on its stage, or, typed without a stage, the part."""
+    left: dict[tuple[int | None, int], Decimal] = {}
+    for x in named:
+        if x.kind == LineKind.PART and x.part_id is not None:
+            at = (x.stage_id, x.part_id)
+            left[at] = left.get(at, ZERO) + x.quantity
+    found = []
+    for need in needs:
+        missing = need.quantity
+        for at in ((need.stage_id, need.part_id), (None, need.part_id)):
+            has = min(missing, left.get(at, ZERO))
+            if has:
+                left[at] -= has
+                missing -= has
+        if missing:
+            found.append((need, missing))
+    return found

@@ -111,7 +111,7 @@ def test_agreed_in_another_document_of_the_card_it_stays(job, owner):
     say(owner, estimate, parts=True)
     draws.add_need(by=owner, stage_id=fit.pk, part_id=rings.pk, quantity=D(2))
     more = actions.draft_estimate(by=owner, card_id=fit.card_id, kind="additional")
-    actions.add_line(more.pk, None, by=owner, kind="part", part_id=rings.pk, stage_id=fit.pk, quantity=D(2))
+    assert more.lines.filter(kind="part").values_list("stage", "part", "quantity").get() == (fit.pk, rings.pk, 2)
     actions.issue_estimate(more.pk, None, by=owner)
     make.say(owner, more, {x.pk: False for x in more.lines.all()})
     assert Need.objects.get().declined_at is None

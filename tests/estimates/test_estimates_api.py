@@ -6,7 +6,7 @@ from decimal import Decimal as D
 import pytest
 
 from jobs.cards.models import Stage
-from jobs.estimates import queries
+from jobs.estimates import actions, queries
 from jobs.estimates.models import Estimate, EstimateLine
 from shop.kernel import clock
 from shop.trail.models import OutboxRow, TrailRow
@@ -253,6 +253,35 @@ def test_only_one_estimate_of_a_card_is_with_the_customer(api, owner):
         "Hone cylinder 2",
         "Sundries and small materials",
     ]
+
+
+def test_a_notice_names_the_parts_that_an_agreed_stage_needs_besides(owner):
+    """A cracked piston is found on a stage that was agreed, and one more ring set; what the customer declined is not named
+    again."""
+    card, fit, test, rings = make.job(owner)
+    gasket, piston = make.part(owner, "GKT-9", "Gasket"), make.part(owner, "PST-4", "Piston", price="140")
+    make.need(owner, test, gasket, "1")
+    issued = make.issued(owner, card)
+    make.say(owner, issued, {x.pk: x.part_id != gasket.pk for x in issued.lines.all()})
+    make.need(owner, fit, piston, "1")
+    make.need(owner, fit, rings, "1")
+    more = make.draft(owner, card, kind="additional")
+    parts = more.lines.filter(kind="part").values_list("stage", "part", "quantity", "unit_price")
+    assert set(parts) == {(fit.pk, piston.pk, 1, 140), (fit.pk, rings.pk, 1, D("86.4"))}
+    assert not more.lines.filter(kind="labour").exists()
+    actions.issue_estimate(more.pk, None, by=owner)
+    assert not make.draft(owner, card, kind="additional").lines.exists(), "all of it is named now"
+
+
+def test_a_part_typed_without_a_stage_is_named_already(owner):
+    card, fit, _test, _rings = make.job(owner)
+    piston = make.part(owner, "PST-4", "Piston", price="140")
+    draft = make.draft(owner, card)
+    actions.add_line(draft.pk, None, by=owner, kind="part", part_id=piston.pk, quantity=D(1))
+    actions.issue_estimate(draft.pk, None, by=owner)
+    make.need(owner, fit, piston, "3")
+    (line,) = make.draft(owner, card, kind="additional").lines.filter(kind="part")
+    assert (line.part_id, line.quantity) == (piston.pk, 2)
 
 
 def test_finding_out_is_on_the_estimate_with_the_hours_it_took(owner):

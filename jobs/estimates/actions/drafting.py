@@ -50,14 +50,11 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
         kind=kind, card=card, currency=profile.currency, language=parties.language_of(card.customer),
         created_at=clock.now(), created_by=by,
     )  # fmt: skip
-    skip: frozenset[int] = frozenset()
+    named: list[EstimateLine] = []
     if kind == Estimate.Kind.ADDITIONAL:
-        named = EstimateLine.objects.filter(OPEN_LINES, estimate__card=card, stage__isnull=False)
-        skip = frozenset(named.values_list("stage_id", flat=True))
+        named = list(EstimateLine.objects.filter(OPEN_LINES, estimate__card=card))
     firm = pricing.FIXED if kind == Estimate.Kind.QUOTATION else pricing.AS_DONE
-    items = gathering.items_of(
-        card.pk, pricing_of_lines=firm, skip_stages=skip, prices=prices, language=estimate.language
-    )
+    items = gathering.items_of(card.pk, pricing_of_lines=firm, named=named, prices=prices, language=estimate.language)
     lines = _rows(estimate, in_order(items), after=0)
     _put_figures(estimate, lines, prices)
     charging.keep(lines)
