@@ -38,18 +38,13 @@ def record_bill(
     note: str = "",
 ) -> SubletBill:
     """Write down what an outside firm charges for a stage of the kind sublet: `net` before tax and `tax` as stated, in the
-    shop's currency. It may come after the card was invoiced or handed over.
+    shop's currency. It may come after the card was invoiced, handed over or cancelled: they want their money all the same.
 
     Raises NotFound (stage), BadInput (an unknown supplier, a number of theirs that was recorded before here or among
-    suppliers' invoices, the day, amounts), Refused (another kind of stage, a removed one, a cancelled card, a supplier that was
+    suppliers' invoices, the day, amounts), Refused (another kind of stage, a removed one, a supplier that was
     put away).
     """
     stage = lock_stage(stage_id)
-    if stage.card.cancelled_at:
-        raise Refused(
-            f"Card {stage.card.number} was cancelled, so nothing more is recorded on it. Ask the owner where this invoice "
-            "belongs.", code="card-closed",
-        )  # fmt: skip
     if stage.removed_at:
         raise Refused(f"{capital(called(stage))} was taken off card {stage.card.number}.", code="stage-removed")
     if stage.kind != queries.SENT_OUT:

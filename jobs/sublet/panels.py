@@ -40,6 +40,6 @@ def _sent_out(request: HttpRequest, card: Any, found: list[queries.SentOut]) -> 
     rights = request.user.rights  # type: ignore[union-attr]
     context = {
         "card": card, "found": found, "currency": profile().currency, "margin": "margin.read" in rights,
-        "may_record": "buying.bill" in rights and not card.cancelled_at,
+        "may_record": "buying.bill" in rights,
     }  # fmt: skip
     return render_to_string("jobs_sublet/panel.html", context, request)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import uuid
 from datetime import date, timedelta
 from decimal import Decimal as D
 
@@ -74,8 +75,28 @@ def test_of_a_cancelled_card(owner):
     with clock.at(make.OCTOBER + DAY):
         cards.cancel_card(stage.card_id, by=owner, reason="Sold as it is")
     assert balances() == {"cancelled-work": D(240), "input-vat": D("55.20"), "payables": D("-295.20")}
-    actions.take_back(row.pk, by=owner, reason="They credited it")
+    with clock.at(make.OCTOBER + 2 * DAY):
+        late = out.bill(owner, stage, "60", "0", number="26-119")
+    assert (balances()["cancelled-work"], balances()["payables"]) == (300, D("-355.20")), "what was bored is to be paid"
+    for of in (row, late):
+        actions.take_back(of.pk, by=owner, reason="They credited it")
     assert balances() == {}
+
+
+def test_it_is_recorded_from_the_page_of_a_cancelled_card(owner, client):
+    stage = out.stage(owner)
+    cards.cancel_card(stage.card_id, by=owner, reason="Sold as it is")
+    client.force_login(owner)
+    path = f"/cards/{stage.card_id}/stages/{stage.pk}/sent-out/"
+    assert path in client.get(f"/cards/{stage.card_id}/").content.decode()
+    sent = {
+        "once": str(uuid.uuid4()),
+        "supplier": out.firm(owner).pk,
+        "number": "B-7",
+        "dated_on": clock.today().isoformat(),
+    }
+    assert client.post(path, {**sent, "net": "240", "tax": "55.20"}).status_code == 303
+    assert stage.sublet_bills.get().net == 240
 
 
 def test_of_a_card_closed_without_an_invoice_also_what_comes_late(owner):

@@ -28,8 +28,8 @@ from tests.factories import sublet as out
 pytestmark = pytest.mark.django_db
 
 
-def told(card_id):
-    return [wording.sentence(x.verb, x.detail) for x in whole.history(card_id).order_by("-id")[:3]]
+def told(card_id, reader):
+    return [wording.sentence(x.verb, x.detail) for x in whole.history(card_id, reader).order_by("-id")[:3]]
 
 
 def test_recorded_and_told_without_amounts(owner, office):
@@ -43,7 +43,7 @@ def test_recorded_and_told_without_amounts(owner, office):
         None,
     )
     assert queries.charged(stage.card_id) == {stage.pk: D(240)}
-    first = told(stage.card_id)[0]
+    first = told(stage.card_id, owner)[0]
     assert first == "Recorded invoice 26-118 of Samphire Bore & Balance for stage 1 “Rebore both cylinders”"
 
 
@@ -65,9 +65,6 @@ def test_only_a_stage_that_is_sent_out(owner):
     assert "supplier_id" in refusal.value.fields
     buying.archive_supplier(out.firm(owner).pk, None, by=owner)
     with pytest.raises(Refused, match="put away"):
-        out.bill(owner, stage)
-    cards.cancel_card(card.pk, by=owner, reason="Sold")
-    with pytest.raises(Refused, match="was cancelled"):
         out.bill(owner, stage)
     assert not SubletBill.objects.exists()
 
@@ -152,7 +149,7 @@ def test_taken_back_once_with_a_reason(owner, office):
     counter = actions.take_back(row.pk, by=office, reason="Wrong card")
     assert (counter.net, counter.tax, counter.reverses, counter.reason) == (-240, D("-55.20"), row, "Wrong card")
     assert queries.charged(stage.card_id) == {}
-    assert told(stage.card_id)[0].startswith("Took back invoice 26-118 of Samphire")
+    assert told(stage.card_id, owner)[0].startswith("Took back invoice 26-118 of Samphire")
     for pk, why in ((row.pk, "Pim Castell took this bill back"), (counter.pk, "takes another back")):
         with pytest.raises(Refused, match=why):
             actions.take_back(pk, by=owner, reason="Again")
