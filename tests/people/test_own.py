@@ -59,7 +59,7 @@ class TestPassword:
         mechanic.refresh_from_db()
         assert mechanic.check_password(PASSWORD)
 
-    def test_the_present_password_can_not_be_guessed_at_speed(self, mechanic):
+    def test_the_present_password_can_not_be_guessed_at_speed(self, mechanic, stopped):
         client = signed_in(mechanic)
         for _ in range(5):
             send(client, "/me/password/", password="wrong", new_password=NEW, again=NEW)
@@ -203,7 +203,7 @@ class TestSecondStep:
         assert other.post("/sign-in/code/", {"code": codes[3]}).status_code == 422
         assert RecoveryCode.objects.filter(used_at__isnull=True).count() == 9
 
-    def test_guessing_is_slowed_down(self, office, codes, client):
+    def test_guessing_is_slowed_down(self, office, codes, client, stopped):
         self.begin(client)
         answers = [client.post("/sign-in/code/", {"code": f"{n:06}"}).status_code for n in range(6)]
         assert answers == [422] * 5 + [429]

@@ -78,7 +78,7 @@ def test_guessing_waits_longer_and_longer_and_ends_with_the_hour(office, client,
     assert sign_in(client).status_code == 303
 
 
-def test_someone_elses_guessing_keeps_nobody_out(office, client):
+def test_someone_elses_guessing_keeps_nobody_out(office, client, stopped):
     assert sign_in(client).status_code == 303
     client.post("/sign-out/")
     attacker = Client()
@@ -90,7 +90,7 @@ def test_someone_elses_guessing_keeps_nobody_out(office, client):
     assert sign_in(elsewhere).status_code == 303
 
 
-def test_one_address_trying_many_names_is_slowed_down(db, client):
+def test_one_address_trying_many_names_is_slowed_down(db, client, stopped):
     answers = [sign_in(client, f"name{n}", "wrong").status_code for n in range(41)]
     assert answers == [422] * 40 + [429]
 

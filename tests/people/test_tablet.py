@@ -80,7 +80,7 @@ def test_a_wrong_pin_is_noted_and_slowed_down(tablet, mechanic, mechanic2, stopp
     assert switch(tablet, mechanic).status_code == 303, "and so does the person after the wait"
 
 
-def test_trying_everybody_in_turn_is_slowed_down_too(tablet, mechanic):
+def test_trying_everybody_in_turn_is_slowed_down_too(tablet, mechanic, stopped):
     from tests.factories.people import person
 
     crew = [mechanic, *(person(f"m{n}", f"M {n}", "mechanic") for n in range(6))]

@@ -103,7 +103,7 @@ def test_a_token_is_stored_nowhere_and_made_from_none_of_what_is(owner, settings
     assert queries.address(link, "https://shop.example/") is None
 
 
-def test_a_tampered_or_guessed_token_opens_nothing_and_guessing_is_slow(owner):
+def test_a_tampered_or_guessed_token_opens_nothing_and_guessing_is_slow(owner, mid_hour):
     link = make.link(owner)
     token = tokens.token(link.nonce, link.estimate_id)
     other = ("B" if token[0] != "B" else "C") + token[1:]
@@ -127,12 +127,12 @@ def test_a_tampered_or_guessed_token_opens_nothing_and_guessing_is_slow(owner):
     assert Client().get(f"/r/{other}/").status_code == 429
     actions.revoke_link(link.pk, by=owner)
     assert phone.open().status_code == 410, "told what it is, not to wait"
-    with clock.at(clock.now() + timedelta(minutes=6)):
+    with clock.at(mid_hour + timedelta(minutes=6)):
         assert Client().get(f"/r/{other}/").status_code == 404
         assert Client().get(f"/r/{other}/").status_code == 429, "the next wait is as long"
 
 
-def test_a_wrong_token_in_any_address_of_a_link_is_a_guess(owner):
+def test_a_wrong_token_in_any_address_of_a_link_is_a_guess(owner, mid_hour):
     link = make.link(owner)
     token = tokens.token(link.nonce, link.estimate_id)
     tails = ("", "document.pdf", "photos/1/", "photos/1/small/")
@@ -282,7 +282,7 @@ def test_the_page_asks_as_often_for_many_lines_and_photos(owner, django_assert_m
         phone.open()
 
 
-def test_an_unknown_key_of_a_link_counts_as_a_try(owner):
+def test_an_unknown_key_of_a_link_counts_as_a_try(owner, mid_hour):
     link = make.link(owner)
     phone = make.Phone(link)
     for _ in range(public.SENT.free + 1):
