@@ -151,6 +151,8 @@ def terms(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
         found["BT-114"] = _amount(invoice.rounding, invoice)
     if invoice.supplied_on:
         found["BT-72"] = invoice.supplied_on
+    if any(g["category"] == "K" for g in invoice.tax_groups):  # deliver-to country: BT-80, which BR-IC-12 asks for
+        found["BG-13"] = {"name": buyer["name"], "country_code": buyer["country"] or seller["country"]}
     if invoice.due_on and not credit:
         found["BT-9"] = invoice.due_on
     if invoice.early_until and not credit:

@@ -20,6 +20,8 @@ from jobs.invoices import actions, einvoice, printing, terms
 from jobs.invoices.models import Invoice
 from shop.business import actions as business
 from shop.kernel import clock
+from tests.documents import reading
+from tests.factories import business as rates
 from tests.factories import estimates as priced
 from tests.factories import invoices as make
 
@@ -61,6 +63,15 @@ def line(text: str, price: str, **more) -> dict:
     return {"text": text, "unit_price": D(price), "quantity": D("1"), "unit": "C62", "kind": "part"} | more
 
 
+def without_vat(by) -> None:
+    """The rates "K", intra-Community supply, and "G", export (Directive 2006/112/EC)."""
+    priced.shop(by)
+    for code, reason in (("K", "Intra-Community supply, Art. 138"), ("G", "Export outside the EU, Art. 146")):
+        business.add_tax_rate(
+            code=code, name=reason, percent=D(0), category=code, reason=reason, valid_from=rates.START, by=by
+        )
+
+
 def with_charges(owner) -> tuple[Invoice, Invoice]:
     """Two parts with a core deposit and an environmental charge, freight, 5 % off all but the deposits; one core comes back."""
     priced.shop(owner)
@@ -81,6 +92,8 @@ def with_charges(owner) -> tuple[Invoice, Invoice]:
 def documents(owner) -> dict[str, Invoice]:
     """Each kind of document a shop sends."""
     abroad = priced.customer(name="Werft Nordrand", country="DE", vat_no="DE136695976", city="Hafen")
+    overseas = priced.customer(name="Fyrvik Slip", country="NO", street="Kaien 2", postcode="9999", city="Fyrvik")
+    without_vat(owner)
     nowhere = priced.customer(name="Nobody's Cove Ferries", country="", street="On the pier", postcode="", city="")
     found = {
         "job": make.issued(owner),
@@ -96,10 +109,18 @@ def documents(owner) -> dict[str, Invoice]:
         ),
         "exempt": sale(owner, line("Training", "250", tax_code="E")),
         "reverse": sale(owner, line("Pump overhaul", "980", tax_code="AE"), to=abroad),
+        "within the EU": sale(
+            owner, line("Ring set", "86.40", tax_code="K", quantity=D(3)), line("Crate", "11.995", tax_code="K"), to=abroad,
+            discount_percent=D("3"), discount_reason="Regular customer",
+        ),
+        "within the EU and here": sale(owner, line("Pump", "310", tax_code="K"), line("Survey", "74"), to=abroad),
+        "export": sale(owner, line("Ring set", "86.40", tax_code="G", quantity=D(3)), to=overseas),
         "outside": sale(owner, line("Harbour dues passed on", "18", tax_code="O"), to=nowhere),
         "tie": sale(owner, line("Tie", "365.125", quantity=D(1)), line("Second", "1095.375")),
         "text": sale(owner, line('Bolt <M8> & "nut" ]]> ü 漢', "4", detail="Line one\nLine two & <more>")),
     }  # fmt: skip
+    for name in ("within the EU", "within the EU and here", "export"):
+        found[f"{name}, credited"] = actions.credit_note(found[name].pk, by=owner, reason="Wrong engine")
     asked = actions.draft_deposit(by=owner, customer_id=abroad.pk, amount=D("333.33"))
     found["deposit"] = asked = actions.issue_invoice(asked.pk, None, by=owner)
     make.pay(owner, asked, str(asked.total_gross))
@@ -149,6 +170,45 @@ def test_a_discount_leaves_core_deposits_out_and_one_comes_back_whole(documents)
     assert (charged.sum_net, charged.total_net) == (D("210.60"), D("201.27"))
     assert charged.total_tax == D("46.29")
     assert (back.total_net, back.total_tax, back.total_gross) == (D("12.00"), D("2.76"), D("14.76"))
+
+
+def test_an_intra_community_supply_says_where_it_went_and_why_no_vat(documents):
+    """BT-80, which BR-IC-12 asks for; on paper both VAT numbers, the day of supply and the reason (Art. 226 (3), (4), (7), (11))."""
+    country = {
+        "cii": "string(.//*[local-name()='ShipToTradeParty']//*[local-name()='CountryID'])",
+        "ubl": "string(.//*[local-name()='DeliveryLocation']//*[local-name()='IdentificationCode'])",
+    }
+    for name in ("within the EU", "within the EU, credited", "within the EU and here", "plain", "export"):
+        for syntax, (write, _) in SYNTAXES.items():
+            told = etree.fromstring(write(documents[name])).xpath(country[syntax])
+            assert told == ("DE" if name.startswith("within") else ""), (name, syntax)
+    paper = reading.text(printing.pdf(documents["within the EU"]))
+    for stated in ("DE136695976", "IE1234567FA", "Germany", "Supplied", "Intra-Community supply, Art. 138"):
+        assert stated in paper, stated
+
+
+def test_an_intra_community_supply_without_another_country_is_refused(owner, api):
+    without_vat(owner)
+    for country in ("", "IE"):
+        buyer = priced.customer(name=f"Yard {country}", country=country, vat_no="DE136695976")
+        draft = actions.draft_invoice(by=owner, customer_id=buyer.pk)
+        actions.add_line(draft.pk, None, by=owner, **line("Ring set", "86.40", tax_code="K"))
+        answer = api(owner).post(f"invoices/{draft.pk}/issue/", {})
+        assert answer.status_code == 409, answer.json()
+        assert "country of the customer's address (page of the customer)" in answer.json()["detail"]
+        assert Invoice.objects.get(pk=draft.pk).number == ""
+
+
+def test_a_deposit_on_an_intra_community_supply_is_refused_in_words(owner, api):
+    """No VAT falls due on it (Art. 67), no invoice is asked for (Art. 220 (1)(4)), and BR-IC-11 wants the day of a supply."""
+    without_vat(owner)
+    buyer = priced.customer(name="Werft Nordrand", country="DE", vat_no="DE136695976", city="Hafen")
+    draft = actions.draft_deposit(by=owner, customer_id=buyer.pk, amount=D("100"))
+    actions.edit_line(draft.lines.get().pk, None, by=owner, tax_code="K")
+    answer = api(owner).post(f"invoices/{draft.pk}/issue/", {})
+    assert answer.status_code == 409, answer.json()
+    assert answer.json()["type"] == "/api/problems/intra-community-deposit"
+    assert "record it as a payment to the customer's credit" in answer.json()["detail"]
 
 
 def test_a_deposit_says_what_it_is_and_the_final_names_it(documents):

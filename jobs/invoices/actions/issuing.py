@@ -214,9 +214,19 @@ def check_stated(invoice: Invoice, seller: dict[str, Any], buyer: dict[str, Any]
     """What Article 226 of Directive 2006/112/EC asks an invoice to state must be known. Raises Refused naming what isn't.
 
     Points (3) seller's VAT number, (4) buyer's where the buyer is liable or it is an intra-Community supply, (5) names and
-    addresses, (11) why no tax is due. What else a country asks for is for an adviser to say.
+    addresses, (11) why no tax is due; and the country an intra-Community supply goes to (Art. 138; EN 16931 BR-IC-12), which
+    is the buyer's. Refused, too: a deposit invoice over such a supply. What else a country asks for is for an adviser to say.
     """
     categories = {g["category"] for g in invoice.tax_groups}
+    if "K" in categories and invoice.kind == Invoice.Kind.DEPOSIT:
+        # Art. 67 takes these supplies out of Art. 65 (VAT on payments on account), Art. 220 (1)(4) asks for no invoice over
+        # one, and BR-IC-11 wants a day or a period of supply, which a deposit has not
+        raise Refused(
+            "A payment on account of an intra-Community supply has no invoice of its own: VAT is due on the supply alone. "
+            "Discard this draft, or remove its lines at that rate; ask for the money by the estimate, record it as a payment "
+            "to the customer's credit, and set it against the invoice of the supply.",
+            code="intra-community-deposit",
+        )
     lacks = []
     if not seller["name"] or not seller["address"]:
         lacks.append("the business's name and address (page Business)")
@@ -226,6 +236,11 @@ def check_stated(invoice: Invoice, seller: dict[str, Any], buyer: dict[str, Any]
         lacks.append("the customer's address (page of the customer)")
     if categories & {"AE", "K"} and not buyer["vat_no"]:
         lacks.append("the customer's VAT number, since they owe the tax (page of the customer)")
+    if "K" in categories and buyer["country"] in ("", seller["country"]):
+        lacks.append(
+            "the other country of the EU that an intra-Community supply goes to, as the country of the customer's address "
+            "(page of the customer), or another VAT rate on its lines"
+        )
     if any(g["category"] in ("E", "AE", "K", "G", "O") and not g["reason"] for g in invoice.tax_groups):
         lacks.append("the reason why no tax is due (page Business, VAT rates)")
     if lacks:
