@@ -18,6 +18,7 @@ from shop.business import queries as business
 from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused
+from shop.kernel.money import Money
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.numbering.actions import number
@@ -38,16 +39,26 @@ STORED = {
 @writes
 def send_reminder(*, by: Person, customer_id: int) -> Reminder:
     """Write the letter a customer has coming: every overdue invoice with a letter due, at its level, never twice at one. Its
-    PDF is kept and mailed when the customer agreed to be mailed. Raises NotFound, Refused when none is due."""
+    PDF is kept and mailed when the customer agreed to be mailed. Raises NotFound, Refused when none is due or the customer's
+    credit covers what it would ask for."""
     lock_account(customer_id)
-    found = queries.proposals(customer_id)
-    if not found:
+    found = queries.letters(customer_id)
+    if found.covered:
+        (held,) = found.covered
+        currency = held.lines[0].invoice.currency
+        raise Refused(
+            f"{Money(held.credit, currency)} stands to the credit of {held.customer.name} and covers what is late. Set it against "
+            f"{', '.join(x.invoice.number for x in held.lines[:5])} first, on the page of their account.",
+            code="credit-covers",
+            customer_id=customer_id,
+        )
+    if not found.due:
         raise Refused(
             "No letter is due: nothing is late enough, the last letter is too fresh, all were sent, or what is late is in "
             "dispute.",
             code="no-letter-due",
         )
-    (letter,) = found
+    (letter,) = found.due
     terms, profile, today = business.money_terms(), business.profile(), clock.today()
     row = Reminder.objects.create(
         number=number("REM", "reminder", today.year), customer=letter.customer, level=letter.level,

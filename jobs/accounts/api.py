@@ -83,11 +83,13 @@ class ProposalOut(Out):
     interest = Money()
     fee = Money()
     total = Money()
+    credit = Money(help_text="Paid or credited and not allocated: set it against what is open first.")
     invoices = LateOut(source="lines", many=True)
 
 
 class ProposalList(Out):
     items = ProposalOut(many=True)
+    covered = ProposalOut(many=True, help_text="No letter: what stands to the customer's credit covers what is open.")
 
 
 class ReminderIn(Body):
@@ -204,7 +206,8 @@ class Reminders(Resource):
     @reads("invoices.read", path="due", detail=False, out=ProposalList)
     def due(self, request: Any) -> Any:
         """Letters that are due today by the terms of payment."""
-        return {"items": queries.proposals()}
+        found = queries.letters()
+        return {"items": found.due, "covered": found.covered}
 
     @posts("invoices.issue", body=ReminderIn)
     def create(self, request: Any, body: dict[str, Any]) -> Any:

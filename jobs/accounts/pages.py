@@ -54,9 +54,10 @@ def ages_csv(request: HttpRequest) -> HttpResponse:
 
 @page("invoices.read")
 def letters(request: HttpRequest) -> HttpResponse:
-    """Letters that are due, overdue invoices that have none coming, and what was sent."""
+    """Letters that are due, those whose money is here already, overdue invoices that have none coming, and what was sent."""
+    found = queries.letters()
     context = {
-        "tabs": tabs("letters"), "proposals": queries.proposals(), "waiting": [x for x in queries.late() if x.level is None],
+        "tabs": tabs("letters"), "proposals": found.due, "covered": found.covered, "waiting": found.waiting,
         "page": page_of(request, queries.reminders(), ("-id",), size=25), "currency": business.profile().currency,
     }  # fmt: skip
     return render(request, "jobs_accounts/letters.html", context)

@@ -128,12 +128,18 @@ class Late:
 
 @dataclass(frozen=True)
 class Proposal:
-    """A letter that a customer has coming."""
+    """A letter that a customer has coming. `credit`: what was paid or credited and settles nothing yet."""
 
     customer: Customer
     level: int
     lines: list[Late]
     fee: Decimal
+    credit: Decimal = ZERO
+
+    @property
+    def covered(self) -> bool:
+        """The shop holds all that the letter would ask for; it only has to be set against the invoices."""
+        return self.credit >= self.open_total
 
     @property
     def open_total(self) -> Decimal:
@@ -172,19 +178,39 @@ def late(customer_id: int | None = None) -> list[Late]:
     return found
 
 
-def proposals(customer_id: int | None = None) -> list[Proposal]:
-    """One letter for each customer with an invoice that has one coming."""
+@dataclass(frozen=True)
+class Letters:
+    """Letters to write today; those that aren't written because the money for them stands to the customer's credit; and
+    overdue invoices that have no letter coming."""
+
+    due: list[Proposal]
+    covered: list[Proposal]
+    waiting: list[Late]
+
+
+def letters(customer_id: int | None = None) -> Letters:
+    """One letter for each customer with an invoice that has one coming. A fixed number of queries."""
     terms = business.money_terms()
     fees = {1: terms.remind_fee_1, 2: terms.remind_fee_2, 3: terms.remind_fee_3}
     by_customer: dict[int, list[Late]] = defaultdict(list)
+    waiting = []
     for row in late(customer_id):
-        if row.level is not None:
+        if row.level is None:
+            waiting.append(row)
+        else:
             by_customer[row.invoice.customer_id].append(row)
+    credits = dict(StandingCredit.objects.filter(customer__in=by_customer).values_list("customer", "amount"))
     found = []
-    for lines in by_customer.values():
+    for owner, lines in by_customer.items():
         level = max(x.level or 1 for x in lines)
-        found.append(Proposal(lines[0].invoice.customer, level, lines, fees[level]))
-    return found
+        credit = invoices.exact(credits.get(owner))
+        found.append(Proposal(lines[0].invoice.customer, level, lines, fees[level], credit))
+    return Letters([p for p in found if not p.covered], [p for p in found if p.covered], waiting)
+
+
+def proposals(customer_id: int | None = None) -> list[Proposal]:
+    """The letters that are due today. Whose credit covers what is open has none: nobody is asked for money that is here."""
+    return letters(customer_id).due
 
 
 def reminders(*, customer_id: int | None = None) -> QuerySet[Reminder]:

@@ -85,6 +85,48 @@ def test_one_letter_for_several_invoices_and_only_what_is_late(owner, customer):
         assert "Second reminder" in paper or "SECOND REMINDER" in paper.upper()
 
 
+def on_account(owner, customer, amount: str):
+    """A transfer that is recorded as nothing but money of theirs."""
+    return invoices.record_payment(
+        by=owner, customer_id=customer.pk, amount=D(amount), method="transfer", received_on=clock.today(), allocations={}
+    )  # fmt: skip
+
+
+def test_nobody_is_asked_for_money_that_stands_to_their_credit(owner, customer, api, browser):
+    """123.00 late, 123.00 came and settles nothing yet: no letter, not even the second, until it is set against something else."""
+    row = late.overdue(owner, customer, days=20)
+    actions.send_reminder(by=owner, customer_id=customer.pk)
+    paid = on_account(owner, customer, "123")
+    with later(14):
+        assert queries.proposals() == []
+        page = words(browser.get("/accounts/letters/"))
+        assert "No letter today: the money is here" in page
+        assert f"€123.00 stands to their credit: set it against {row.number}" in page
+        assert f'href="/customers/{customer.pk}/account/"' in browser.get("/accounts/letters/").content.decode()
+        assert "Write it" not in page
+        told = api(owner).get("reminders/due/").json()
+        assert (told["items"], [(x["customer_id"], x["credit"]) for x in told["covered"]]) == (
+            [], [(customer.pk, "123.00")],
+        )  # fmt: skip
+        refused = api(owner).post("reminders/", {"customer_id": customer.pk})
+        assert (refused.status_code, refused.json()["type"]) == (409, "/api/problems/credit-covers")
+        assert f"Set it against {row.number} first" in refused.json()["detail"]
+        assert Reminder.objects.count() == 1
+        invoices.reverse_payment(paid.pk, by=owner, reason="Bounced")
+        assert actions.send_reminder(by=owner, customer_id=customer.pk).total == D("128.92")
+
+
+def test_credit_that_covers_only_part_stands_beside_the_letter(owner, customer, api, browser):
+    late.overdue(owner, customer, days=20)
+    on_account(owner, customer, "122.99")
+    (letter,) = queries.proposals()
+    assert (letter.open_total, letter.credit) == (D(123), D("122.99"))
+    page = words(browser.get("/accounts/letters/"))
+    assert "€122.99 Set it against these first" in page
+    assert api(owner).get("reminders/due/").json()["items"][0]["credit"] == "122.99"
+    assert actions.send_reminder(by=owner, customer_id=customer.pk).open_total == D(123)
+
+
 def test_paid_or_disputed_there_is_no_letter(owner, customer):
     row = late.overdue(owner, customer)
     quarrel = actions.raise_dispute(by=owner, invoice_id=row.pk, reason="The pump leaked again")
@@ -231,12 +273,14 @@ def test_lists_stay_flat(owner, customer, browser, django_assert_max_num_queries
 
     late.letter(owner, to=customer)
     late.overdue(owner)
+    on_account(owner, late.overdue(owner, quote.customer(name="Reed Ferry")).customer, "150")
     with django_assert_max_num_queries(60) as few:
         look()
     for _ in range(4):
         late.overdue(owner, days=9)
         late.letter(owner)
         late.dispute(owner)
+        on_account(owner, late.overdue(owner, quote.customer(name="Reed Ferry")).customer, "150")
     with django_assert_max_num_queries(len(few.captured_queries)):
         look()
 
