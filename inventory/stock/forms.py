@@ -17,7 +17,7 @@ from shop.kernel import clock, gs1
 from shop.kernel.errors import BadInput
 from shop.kernel.units import unit
 from shop.people.models import Person
-from shop.ui.forms import DateInput, DecimalField, DecimalInput, ScanInput, WholeInput
+from shop.ui.forms import DateInput, DayField, DecimalField, DecimalInput, ScanInput, WholeInput
 
 from . import counts, queries
 from .models import Balance, Bin, Movement
@@ -162,7 +162,7 @@ class CostForm(forms.Form):
 
 
 class DayFilter(forms.Form):
-    day = forms.DateField(label=_("At the end of"), required=False, widget=DateInput)
+    day = DayField(label=_("At the end of"), required=False)
 
 
 class BreakForm(forms.Form):

@@ -62,8 +62,8 @@ def vars_of(entry: Any) -> dict[str, Any]:
 
 
 class StatementQuery(Query):
-    since = serializers.DateField(required=False, help_text="By default 90 days before `until`.")
-    until = serializers.DateField(required=False, help_text="By default today.")
+    since = Day(required=False, help_text="By default 90 days before `until`.")
+    until = Day(required=False, help_text="By default today.")
 
 
 class LateOut(Out):

@@ -9,14 +9,14 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from shop.kernel import clock
-from shop.ui.forms import DateInput
+from shop.ui.forms import DayField
 
 
 class Period(forms.Form):
     """From a day to a day; the last three months when nothing is given."""
 
-    since = forms.DateField(label=_("From"), widget=DateInput, required=False)
-    until = forms.DateField(label=_("To"), widget=DateInput, required=False)
+    since = DayField(label=_("From"), required=False)
+    until = DayField(label=_("To"), required=False)
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}

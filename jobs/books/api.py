@@ -19,8 +19,8 @@ from .forms import LONGEST, last_of
 
 
 class SpanQuery(serializers.Serializer):
-    since = serializers.DateField(required=False, help_text="The first day; left out: the first of this month.")
-    until = serializers.DateField(required=False, help_text="The last day; left out: the last of the month of `since`.")
+    since = Day(required=False, help_text="The first day; left out: the first of this month.")
+    until = Day(required=False, help_text="The last day; left out: the last of the month of `since`.")
 
 
 class JournalQuery(SpanQuery):

@@ -7,7 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from shop.kernel import clock
-from shop.ui.forms import DateInput
+from shop.ui.forms import DayField
 
 from .accounts import ALL
 from .gathering import month_after
@@ -22,8 +22,8 @@ class SpanFilter(forms.Form):
     longest = LONGEST
     too_long = TOO_LONG
 
-    since = forms.DateField(label=_("From"), required=False, widget=DateInput)
-    until = forms.DateField(label=_("To"), required=False, widget=DateInput)
+    since = DayField(label=_("From"), required=False)
+    until = DayField(label=_("To"), required=False)
 
     def clean(self) -> dict[str, Any]:
         found = super().clean() or {}
@@ -49,11 +49,11 @@ def last_of(day: date) -> date:
 
 
 class DayFilter(forms.Form):
-    day = forms.DateField(label=_("At the end of"), required=False, widget=DateInput)
+    day = DayField(label=_("At the end of"), required=False)
 
 
 class CloseForm(forms.Form):
-    month = forms.DateField(widget=forms.HiddenInput, input_formats=["%Y-%m-%d"])
+    month = DayField(widget=forms.HiddenInput, input_formats=["%Y-%m-%d"])
 
 
 class ReopenForm(forms.Form):

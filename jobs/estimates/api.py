@@ -244,7 +244,7 @@ class EstimateQuery(Query):
     state = serializers.ChoiceField(choices=list(queries.STATES), required=False)
     kind = serializers.ChoiceField(choices=Estimate.Kind.choices, required=False)
     number = serializers.CharField(max_length=20, required=False, help_text="Its start.")
-    since = serializers.DateField(required=False, help_text="Issued on or after.")
+    since = Day(required=False, help_text="Issued on or after.")
 
 
 class OfEstimate(Query):

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from jobs.cards import queries as cards
 from jobs.cards.models import Stage
-from shop.ui.forms import DateInput, DateTimeInput
+from shop.ui.forms import DateTimeInput, DayField
 
 from .queries import midnight
 
@@ -76,8 +76,8 @@ class AttendanceForm(CorrectAttendanceForm):
 
 class HoursFilter(forms.Form):
     person = forms.TypedChoiceField(label=_("Who"), required=False, coerce=int, empty_value=None)
-    first = forms.DateField(label=_("From"), required=False, widget=DateInput)
-    last = forms.DateField(label=_("To"), required=False, widget=DateInput)
+    first = DayField(label=_("From"), required=False)
+    last = DayField(label=_("To"), required=False)
     flagged = forms.BooleanField(label=_("Forgotten clocks"), required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from shop.kernel import clock
 from shop.kernel import text as texts
 from shop.kernel.errors import BadInput
 
@@ -128,11 +129,13 @@ class Flag(serializers.BooleanField):
 
 
 class Day(serializers.DateField):
+    """A date of a body or a query, within the years that can be meant."""
+
     def to_internal_value(self, data: Any) -> date:
         if not isinstance(data, str) or not re.fullmatch(r"\d{4}-\d{2}-\d{2}", data):
             raise serializers.ValidationError("Send a date as YYYY-MM-DD.")
         value = super().to_internal_value(data)
-        if not 1900 <= value.year <= 2200:
+        if not clock.can_be_meant(value):
             raise serializers.ValidationError("This date is out of range; use a year from 1900 to 2200.")
         return value
 
@@ -144,7 +147,7 @@ class Moment(serializers.DateTimeField):
         if not isinstance(data, str) or not _DATETIME.fullmatch(data):
             raise serializers.ValidationError("Send a time with its offset, such as 2026-11-25T09:30:00Z.")
         value = super().to_internal_value(data)
-        if not 1900 <= value.year <= 2200:
+        if not clock.can_be_meant(value):
             raise serializers.ValidationError("This time is out of range; use a year from 1900 to 2200.")
         return value
 
@@ -208,4 +211,4 @@ class Query(serializers.Serializer):
 
 
 class DayQuery(serializers.Serializer):
-    day = serializers.DateField(required=False, help_text="The end of this day; left out or later than today: now.")
+    day = Day(required=False, help_text="The end of this day; left out or later than today: now.")

@@ -283,7 +283,7 @@ class TaxOut(Out):
 
 
 class TaxQuery(Query):
-    on = serializers.DateField(required=False, help_text="Only those in force on this day.")
+    on = Day(required=False, help_text="Only those in force on this day.")
     code = serializers.CharField(max_length=20, required=False)
 
 

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
+FIRST_YEAR, LAST_YEAR = 1900, 2200
 _stopped: ContextVar[datetime | None] = ContextVar("stopped_clock", default=None)
 
 
@@ -20,6 +21,11 @@ def now() -> datetime:
 def today() -> date:
     """Today's date in the shop's time zone."""
     return timezone.localdate(now())
+
+
+def can_be_meant(day: date) -> bool:
+    """Whether somebody can mean this day. A year outside is a slip of the keys, and arithmetic there leaves the calendar."""
+    return FIRST_YEAR <= day.year <= LAST_YEAR
 
 
 def month_ends(day: date, count: int) -> list[date]:

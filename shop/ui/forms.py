@@ -4,6 +4,7 @@
 templates. Rules about values belong to the rooms' actions; here is only how a value is typed and read.
 """
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.core.validators import DecimalValidator, MaxValueValidator, MinValue
 from django.forms.renderers import TemplatesSetting
 from django.utils.translation import gettext_lazy as _
 
+from shop.kernel import clock
 from shop.kernel.decimals import parse_decimal
 from shop.kernel.errors import BadInput
 from shop.ui import formats
@@ -98,6 +100,18 @@ class DateInput(forms.DateInput):
 
     def __init__(self, attrs: dict | None = None):
         super().__init__(attrs, format="%Y-%m-%d")
+
+
+class DayField(forms.DateField):
+    """A day of a filter, within the years that can be meant; the words are those of the API."""
+
+    widget = DateInput
+
+    def to_python(self, value: Any) -> date | None:
+        day = super().to_python(value)
+        if day is not None and not clock.can_be_meant(day):
+            raise ValidationError(_("This date is out of range; use a year from 1900 to 2200."), code="out-of-range")
+        return day
 
 
 class DateTimeInput(forms.DateTimeInput):

@@ -215,7 +215,8 @@ def test_work_in_progress_over_the_api(api, office, owner, stores):
     assert (found["parts"], found["labour"], found["cost"]) == ("80.00", "126.00", "206.00")
     assert found["lines"][0]["hours"] == "5.25"
     assert api(office).get("work-in-progress/").json()["parts"] == "80.20"
-    assert api(office).get("work-in-progress/", day="2999-01-01").json()["day"] == "2026-11-10"
+    assert api(office).get("work-in-progress/", day="2199-01-01").json()["day"] == "2026-11-10"
+    assert api(office).get("work-in-progress/", day="2999-01-01").status_code == 400, "nobody means such a day"
     assert api(office).get("work-in-progress/", day="soon").status_code == 400
     for path in ("work-in-progress/", "journal/", "journal-totals/", "accounts/", "month-closings/"):
         assert api(stores).get(path).status_code == 403

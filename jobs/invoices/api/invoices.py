@@ -135,7 +135,7 @@ class InvoiceQuery(Query):
     kind = serializers.ChoiceField(choices=Invoice.Kind.choices, required=False)
     state = serializers.ChoiceField(choices=["draft", "open", "overdue", "settled"], required=False)
     number = serializers.CharField(max_length=20, required=False, help_text="Its start.")
-    since = serializers.DateField(required=False, help_text="Issued on or after.")
+    since = Day(required=False, help_text="Issued on or after.")
 
 
 class OfInvoice(Query):

@@ -8,7 +8,7 @@ from typing import Any
 from rest_framework import serializers
 
 from jobs.cards import api as cards
-from shop.api.fields import Body, Id, Int, Moment, Number, Out, Query, Text
+from shop.api.fields import Body, Day, Id, Int, Moment, Number, Out, Query, Text
 from shop.api.kit import Resource, lists, posts, reads, verb
 
 from .. import actions, presence, queries
@@ -57,8 +57,8 @@ class LeftOut(AttendanceOut):
 
 class AttendanceQuery(Query):
     person_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    first = serializers.DateField(required=False, help_text="First day, in the shop's time zone.")
-    last = serializers.DateField(required=False, help_text="Last day.")
+    first = Day(required=False, help_text="First day, in the shop's time zone.")
+    last = Day(required=False, help_text="Last day.")
     here = serializers.BooleanField(required=False, allow_null=True, default=None, help_text="Who is here now.")
     flagged = serializers.BooleanField(required=False, allow_null=True, default=None)
     superseded = serializers.BooleanField(default=False, help_text="Also what was corrected since.")

@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from jobs.cards import api as cards
 from jobs.cards import queries as card_queries
-from shop.api.fields import Body, Flag, Id, Int, Moment, Number, Out, Query, Text
+from shop.api.fields import Body, Day, Flag, Id, Int, Moment, Number, Out, Query, Text
 from shop.api.kit import Resource, lists, posts, reads, verb
 
 from .. import actions, queries
@@ -72,8 +72,8 @@ class BookingQuery(Query):
     person_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     stage_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
     card_id = serializers.IntegerField(min_value=1, max_value=2**63 - 1, required=False)
-    first = serializers.DateField(required=False, help_text="First day, in the shop's time zone.")
-    last = serializers.DateField(required=False, help_text="Last day.")
+    first = Day(required=False, help_text="First day, in the shop's time zone.")
+    last = Day(required=False, help_text="Last day.")
     running = serializers.BooleanField(required=False, allow_null=True, default=None)
     flagged = serializers.BooleanField(required=False, allow_null=True, default=None)
     superseded = serializers.BooleanField(default=False, help_text="Also what was corrected since.")
