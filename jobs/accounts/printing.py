@@ -11,7 +11,7 @@ from shop.kernel import clock
 
 from .dunning import BANDS
 from .models import Reminder
-from .queries import Aged, Statement, ages
+from .queries import Aged, Statement, ages_at
 
 CAUTION = {
     "en": "Terms, fees and interest in this invented example are illustrative; what may be asked for differs by country.",
@@ -32,6 +32,8 @@ AGES = {
     "en": ("not yet due", "1 to 30 days late", "31 to 60 days late", "61 to 90 days late", "more than 90 days late"),
     "de": ("noch nicht fällig", "1 bis 30 Tage", "31 bis 60 Tage", "61 bis 90 Tage", "über 90 Tage"),
 }
+
+CREDIT = {"en": "to your credit", "de": "Ihr Guthaben"}
 
 
 def letter(row: Reminder) -> bytes:
@@ -57,10 +59,11 @@ def letter(row: Reminder) -> bytes:
 
 
 def statement(found: Statement) -> bytes:
-    """The statement of an account as it is now."""
+    """The statement of an account, with what was open at its end by age; that less what stood to the customer's credit is the
+    closing balance."""
     profile, language = business.profile(), parties.language_of(found.customer)
     seller, words = parties.seller(profile), WORDS.get(language, WORDS["en"])
-    mine = next((a for a in ages(found.customer.pk)), None)
+    mine = ages_at(found.customer, min(found.until, clock.today()))
     shape = shapes.Statement(
         date=clock.today(), currency=found.currency, business=business_of(seller, language),
         customer=party_of(parties.buyer(found.customer), seller, language), period_from=found.since, period_to=found.until,
@@ -78,8 +81,10 @@ def statement(found: Statement) -> bytes:
     return typeset("statement", shape, language=language, timestamp=clock.now())
 
 
-def bands(mine: Aged | None, language: str) -> tuple[shapes.AgeBand, ...]:
-    if mine is None:
-        return ()
+def bands(mine: Aged, language: str) -> tuple[shapes.AgeBand, ...]:
+    """What is open by age, and what stands to their credit below zero: together the balance."""
     labels = AGES.get(language, AGES["en"])
-    return tuple(shapes.AgeBand(labels[n], mine.bands[n]) for n in range(len(BANDS) + 1) if mine.bands[n])
+    found = [shapes.AgeBand(labels[n], mine.bands[n]) for n in range(len(BANDS) + 1) if mine.bands[n]]
+    if mine.credit:
+        found.append(shapes.AgeBand(said(CREDIT, language), -mine.credit))
+    return tuple(found)

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from jobs.cards.models import JobCard
 from jobs.invoices import queries as invoices
-from jobs.invoices.models import OPEN, Invoice, Payment, StandingCredit
+from jobs.invoices.models import OPEN, Allocation, Invoice, Payment, StandingCredit
 from jobs.machines.models import Customer
 from shop.business import queries as business
 from shop.kernel import clock
@@ -53,6 +53,47 @@ def ages(customer_id: int | None = None) -> list[Aged]:
     for kept in credits if customer_id is None else credits.filter(customer=customer_id):
         found.setdefault(kept.customer_id, Aged(kept.customer)).credit = invoices.exact(kept.amount)
     return sorted(found.values(), key=lambda a: (-a.owed, -a.credit, a.customer.pk))
+
+
+def ages_at(customer: Customer, day: date) -> Aged:
+    """What a customer owed at the end of a day, by how late it was then; `balance` is what a statement to that day closes with.
+
+    Each row counts on its day in the books: an allocation that was written with its payment or credit note on the day of
+    that, a later one on its own, and none before there was something to settle."""
+    found = Aged(customer)
+    open_: dict[int, Decimal] = {}
+    due: dict[int, date] = {}
+    documents = Invoice.objects.filter(customer=customer, issued_on__lte=day)
+    for row in documents.only("kind", "issued_on", "due_on", "total_gross", "rounding"):
+        amount = row.total_gross + row.rounding
+        if row.kind == Invoice.Kind.CREDIT:
+            found.credit += amount
+        else:
+            open_[row.pk], due[row.pk] = amount, row.due_on or day
+    paid = Payment.objects.filter(customer=customer, received_on__lte=day).aggregate(s=Sum("amount"))["s"]
+    found.credit += invoices.exact(paid)
+    rows = Allocation.objects.filter(invoice__customer=customer).select_related("invoice", "payment", "credit_note")
+    for each in rows.only(
+        "invoice__issued_on", "payment__received_on", "payment__at", "credit_note__issued_on", "credit_note__issued_at",
+        "amount", "at",
+    ):  # fmt: skip
+        if _settled_on(each) <= day:
+            open_[each.invoice_id] -= each.amount
+            found.credit -= each.amount
+    for pk, left in open_.items():
+        found.bands[dunning.band(due[pk], day)] += invoices.exact(left)
+    return found
+
+
+def _settled_on(row: Allocation) -> date:
+    """The day of an allocation in the books."""
+    made, source = timezone.localdate(row.at), row.payment or row.credit_note
+    if isinstance(source, Payment):
+        began, with_it = source.received_on, source.at == row.at
+    else:
+        began = (source.issued_on if source else None) or made
+        with_it = source is not None and source.issued_at == row.at
+    return max(began if with_it else made, began, row.invoice.issued_on or made)
 
 
 # --- statements ---------------------------------------------------------------------------------------

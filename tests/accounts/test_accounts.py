@@ -192,6 +192,63 @@ def test_a_statement_opens_and_closes_right(owner, customer, api, browser):
     assert browser.get(f"/customers/{customer.pk}/statement.pdf").content.startswith(b"%PDF")
 
 
+@pytest.mark.parametrize(("language", "late_word", "credit_word"), [
+    ("en", "1 to 30 days late", "to your credit"), ("de", "1 bis 30 Tage", "Ihr Guthaben"),
+])  # fmt: skip
+def test_a_statement_of_a_past_period_carries_the_ages_of_its_end(owner, customer, language, late_word, credit_word):
+    """123.00 issued 70 days ago, due 40 days ago; 50.00 on account 60 days ago; both settled since, and another 246.00 is open."""
+    them = quote.customer(name="Reed Ferry", language=language)
+    with later(-70):
+        sold = make.sale(owner, them)
+    with later(-60):
+        held = on_account(owner, them, "50")
+    with later(-20):
+        make.pay(owner, sold, "73")
+        invoices.allocate(by=owner, payment_id=held.pk, allocations={sold.pk: D(50)})
+    with later(-10):
+        make.sale(owner, them, "200")
+    today = clock.today()
+    for days, bands in ((40, [123, 0, 0, 0, 0]), (35, [0, 123, 0, 0, 0]), (15, [0] * 5), (0, [246, 0, 0, 0, 0])):
+        day = today - timedelta(days=days)
+        mine = queries.ages_at(them, day)
+        assert (mine.bands, mine.credit) == (bands, 50 if days >= 35 else 0), days
+        assert mine.balance == queries.statement(them.pk, today - timedelta(days=365), day).closing
+    found = queries.statement(them.pk, today - timedelta(days=90), today - timedelta(days=35))
+    paper = reading.text(printing.statement(found))
+    for said in (late_word, "123", credit_word, "50", "73"):
+        assert said in paper, said
+    assert "246" not in paper
+
+
+def test_ages_of_any_day_come_to_the_balance_of_that_day(owner, customer):
+    """Through a reversal, a credit note that is used later, a refund and a discount that is charged again."""
+    business.edit_money_terms(None, by=owner, early_percent=D(2), early_days=10)
+    with later(-40):
+        first, second, third = (make.sale(owner, customer, price) for price in ("100", "80", "60"))
+    with later(-35):
+        bounced = invoices.record_payment(
+            by=owner, customer_id=customer.pk, amount=D("120.54"), method="transfer", received_on=clock.today() - timedelta(days=1),
+            allocations={first.pk: D("120.54")}, early=[first.pk],
+        )  # fmt: skip
+        make.pay(owner, second, "98.40")
+    with later(-30):
+        invoices.reverse_payment(bounced.pk, by=owner, reason="Bounced")
+        note = invoices.credit_note(second.pk, by=owner, reason="Came back")
+    with later(-20):
+        invoices.allocate(by=owner, credit_note_id=note.pk, allocations={third.pk: D("33.80")})
+    with later(-10):
+        invoices.refund(by=owner, customer_id=customer.pk, amount=D("14.60"), method="transfer", paid_on=clock.today())
+        make.pay(owner, first, "23")
+    for days in range(45, -1, -1):
+        day = clock.today() - timedelta(days=days)
+        mine = queries.ages_at(customer, day)
+        assert mine.balance == queries.statement(customer.pk, day, day).closing, day
+        assert mine.credit >= 0
+        assert min(mine.bands) >= 0
+    (now,) = [a for a in queries.ages() if a.customer == customer]
+    assert (now.bands, now.credit) == (mine.bands, mine.credit)
+
+
 def test_no_statement_says_why_a_payment_was_reversed(owner, customer):
     row = make.sale(owner, customer)
     paid = invoices.record_payment(
