@@ -93,6 +93,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         "outlook": outlook.standing(row, lines),
         "outlook_how": {"likely": explaining.outlook(False), "careful": explaining.outlook(True)},
         "limit": _limit(row),
+        "may_revise": "estimates.edit" in person.rights and queries.may_be_revised(row),
     }
     if may_edit:
         chosen = request.GET.get("line", "")

@@ -143,6 +143,26 @@ def revisions(estimate: Estimate) -> QuerySet[Estimate]:
     return rows.filter(number=estimate.number).order_by("-revision") if estimate.number else rows.filter(pk=estimate.pk)
 
 
+def second(card_id: int, kind: str, *, number: str = "") -> Estimate | None:
+    """What is with the customer already for the same work as a document of this kind; `number`: its own revisions don't
+    count. A notice of additional work stands beside any."""
+    if kind == Estimate.Kind.ADDITIONAL:
+        return None
+    rows = Estimate.objects.filter(OPEN, card=card_id).exclude(kind=Estimate.Kind.ADDITIONAL)
+    return (rows.exclude(number=number) if number else rows).first()
+
+
+def may_be_revised(estimate: Estimate) -> bool:
+    """Whether a new revision of it can be written: it is issued and the newest, its card isn't closed, and nothing else is with
+    the customer for the same work."""
+    card = estimate.card
+    if not estimate.issued_at or estimate.superseded_at or card.cancelled_at or card.handed_over_at:
+        return False
+    if Estimate.objects.filter(number=estimate.number, revision__gt=estimate.revision).exists():
+        return False
+    return second(card.pk, estimate.kind, number=estimate.number) is None
+
+
 def word(answer: Answer | None) -> str:
     """accepted, declined or open."""
     if answer is None or answer.line is None:

@@ -17,10 +17,10 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import changes, record
 
-from .. import charging, entries, gathering, parties, pricing
+from .. import charging, entries, gathering, parties, pricing, queries
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
-from ..models import OPEN, OPEN_LINES, Estimate, EstimateLine, LineKind
+from ..models import OPEN_LINES, Estimate, EstimateLine, LineKind
 from ..pricing import Item
 
 MOST_LINES = 2000
@@ -63,11 +63,10 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
     return estimate
 
 
-def refuse_second(card: JobCard, kind: str) -> None:
-    """Two estimates for the same work would be agreed and billed twice."""
-    if kind == Estimate.Kind.ADDITIONAL:
-        return
-    other = Estimate.objects.filter(OPEN, card=card).exclude(kind=Estimate.Kind.ADDITIONAL).first()
+def refuse_second(card: JobCard, kind: str, *, number: str = "") -> None:
+    """Two estimates for the same work would be agreed and billed twice. `number`: of the one that is written or issued, whose
+    revisions take each other's place. The caller holds the card."""
+    other = queries.second(card.pk, kind, number=number)
     if other:
         raise Refused(
             f"{called(other)} is with the customer. Make a new revision of it, or a notice of additional work.",

@@ -55,8 +55,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
         )
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
-    if estimate.revision == 1:
-        refuse_second(card, estimate.kind)
+    refuse_second(card, estimate.kind, number=estimate.number)
     prices = Prices()
     today = clock.today()
     valid_until = valid_until or today + timedelta(days=prices.profile.estimate_days)
@@ -127,7 +126,8 @@ def _parts_of(estimate: Estimate) -> set[draws.Pair]:
 def new_revision(estimate_id: int, *, by: Person) -> Estimate:
     """A draft with the lines of the newest issued revision, to be changed and issued in its place.
 
-    Raises NotFound, Refused when it is a draft, not the newest, or its next revision is being written already.
+    Raises NotFound, Refused when it is a draft, not the newest, its next revision is being written already, or another
+    estimate of the card is with the customer (this one was withdrawn): both would be agreed and billed.
     """
     old = claim(Estimate, estimate_id, None)
     if not old.issued_at:
@@ -139,6 +139,7 @@ def new_revision(estimate_id: int, *, by: Person) -> Estimate:
     card = lock_card(old.card_id)
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
+    refuse_second(card, old.kind, number=old.number)
     draft = Estimate.objects.create(
         kind=old.kind, card=card, number=old.number, revision=old.revision + 1, currency=old.currency,
         language=parties.language_of(card.customer), created_at=clock.now(), created_by=by, note=old.note,
