@@ -54,6 +54,9 @@ READERS: dict[str, str] = {}
 """The right that it takes to read a verb, or every verb of a thing ("invoice"): what was asked and paid isn't for everybody who
 reads the card."""
 
+WORDS: dict[str, Mapping[str, str]] = {}
+"""What codes are called in a sentence, by the name of the value: {"kind": {"quotation": "a firm quotation"}}."""
+
 FIELDS: dict[str, str] = {
     "complaint": "the complaint",
     "came_with": "what came with it",
@@ -70,10 +73,17 @@ _LONG = 40
 AMOUNTS = frozenset({"net", "gross", "amount"})  # kept with as many decimals as the column has
 
 
-def add(sentences: Mapping[str, str], *, readers: Mapping[str, str] | None = None) -> None:
-    """Verbs of a room above, and which of them, or of which things, only those with a right read (see READERS)."""
+def add(
+    sentences: Mapping[str, str],
+    *,
+    readers: Mapping[str, str] | None = None,
+    words: Mapping[str, Mapping[str, str]] | None = None,
+) -> None:
+    """Verbs of a room above, which of them, or of which things, only those with a right read (see READERS), and the words for its
+    codes (see WORDS)."""
     SENTENCES.update(sentences)
     READERS.update(readers or {})
+    WORDS.update(words or {})
 
 
 def hidden_from(rights: Collection[str]) -> list[str]:
@@ -117,6 +127,8 @@ def _word(name: str, value: Any, currency: str) -> str:
         return ""
     if name == "changed" and isinstance(value, Mapping):
         return _changes(value)
+    if name in WORDS:
+        return WORDS[name].get(str(value), _plain(value))
     if name == "note":
         return f" ({value})"
     if name == "hours":

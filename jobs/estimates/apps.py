@@ -11,7 +11,7 @@ class EstimatesConfig(AppConfig):
         from shop.ui import panels
 
         from .panels import of_card
-        from .wording import SENTENCES
+        from .wording import SENTENCES, WORDS
 
-        history.add(SENTENCES, readers={"estimate": "estimates.read"})
+        history.add(SENTENCES, readers={"estimate": "estimates.read"}, words=WORDS)
         panels.add("card", "estimates.read", of_card)

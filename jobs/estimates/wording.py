@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 SENTENCES = {
-    "estimate.drafted": "Drafted an {kind} of {lines} lines",
+    "estimate.drafted": "Drafted {kind} of {lines} lines",
     "estimate.changed": "Changed what belongs to the estimate as a whole",
     "estimate.line-added": "Added the estimate line “{text}”, {net}",
     "estimate.line-changed": "Changed the estimate line “{text}”",
@@ -16,4 +16,8 @@ SENTENCES = {
     "estimate.discarded": "Discarded a draft estimate",
     "estimate.answered": "Recorded what {said_by} said to {number}: {accepted} yes, {declined} no",
     "estimate.mailed": "{number} was mailed to {to}",
+}
+
+WORDS = {
+    "kind": {"estimate": "an estimate", "quotation": "a firm quotation", "additional": "a notice of additional work"},
 }

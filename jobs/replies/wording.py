@@ -39,7 +39,7 @@ _EN = {
     "prices, and we ask before going beyond it.",
     "kind-quotation": "A firm quotation: for what you order here we charge these prices, no more.",
     "kind-additional": "A notice of additional work: it comes on top of what was agreed, and none of it is done without your "
-    "yes.",
+    "yes, unless it lies within a limit that you gave us before.",
     "statement-estimate": "With my yes I ask {shop} to carry out the lines marked yes, as {title} {number} describes them.",
     "statement-quotation": "With my yes I order the lines marked yes from {shop} at the prices of {title} {number}.",
     "statement-additional": "With my yes I ask {shop} to carry out the additional lines marked yes, as {title} {number} "
@@ -63,7 +63,7 @@ _EN = {
     "no-name": "Please type your name.",
     "no-answers": "Please say yes or no to at least one line.",
     "bad-signature": "The signature did not come through. Sign again, or leave it: your name is enough.",
-    "answered": "Meanwhile another answer was recorded. Please look at it, then answer what is left.",
+    "answered": "Meanwhile something was recorded on this document. Please look at it, then answer what is left, or call us.",
     "not-recorded": "We could not take your answer in just now. Nothing of it was lost from this page: call us, and we write it down "
     "for you.",
     "stale": "This page was open too long. Please look at it once more and send it again.",
@@ -102,7 +102,7 @@ _DE = {
     "Stunden und Teilen zu diesen Preisen, und wir fragen, bevor wir darüber hinausgehen.",
     "kind-quotation": "Ein Festpreisangebot: was Sie hier bestellen, berechnen wir zu diesen Preisen, nicht mehr.",
     "kind-additional": "Eine Mitteilung über Zusatzarbeiten: sie kommen zum Vereinbarten hinzu, und nichts davon geschieht "
-    "ohne Ihr Ja.",
+    "ohne Ihr Ja, außer im Rahmen eines Betrags, den Sie uns vorher genannt haben.",
     "statement-estimate": "Mit meinem Ja beauftrage ich {shop} mit den mit Ja bezeichneten Zeilen, wie {title} {number} sie "
     "beschreibt.",
     "statement-quotation": "Mit meinem Ja bestelle ich bei {shop} die mit Ja bezeichneten Zeilen zu den Preisen von {title} "
@@ -129,7 +129,8 @@ _DE = {
     "no-name": "Bitte geben Sie Ihren Namen ein.",
     "no-answers": "Bitte sagen Sie zu mindestens einer Zeile ja oder nein.",
     "bad-signature": "Die Unterschrift ist nicht angekommen. Unterschreiben Sie noch einmal oder lassen Sie es: Ihr Name genügt.",
-    "answered": "Inzwischen wurde eine andere Antwort eingetragen. Bitte sehen Sie sie an und beantworten Sie, was noch offen ist.",
+    "answered": "Inzwischen wurde zu diesem Dokument etwas eingetragen. Bitte sehen Sie es an und beantworten Sie, was noch offen ist, "
+    "oder rufen Sie uns an.",
     "not-recorded": "Ihre Antwort konnten wir gerade nicht annehmen. Auf dieser Seite ging nichts verloren: rufen Sie uns an, wir "
     "tragen sie für Sie ein.",
     "stale": "Diese Seite war zu lange offen. Bitte sehen Sie sie noch einmal an und senden Sie sie neu.",

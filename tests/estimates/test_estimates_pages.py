@@ -206,6 +206,8 @@ def test_what_was_asked_and_paid_is_not_in_a_mechanics_history(api, mechanic, st
     bills.deposit(owner, row.card)
     replies.link(owner, row)
     path = f"/cards/{row.card_id}/"
+    drafted = api(owner).get(f"cards/{row.card_id}/history/").json()["items"]
+    assert "Drafted an estimate of 4 lines" in {x["what"] for x in drafted}
     for person, sees in ((mechanic, False), (stores, False), (office, True)):
         client = Client()
         client.force_login(person)

@@ -87,6 +87,7 @@ def test_what_went_on_within_the_limit_is_not_called_their_yes(owner, office):
     assert "we went on with this within the limit you gave us" in said
     assert not [x for x in ("Thank you", "you said yes", "Ebbing Oyster Fishery, ") if x in said]
     assert "<fieldset" not in phone.open().content.decode()
+    assert "To change an answer, call us." in said
     late = phone.send({more.lines.first().pk: "no"}, key_=shown)
     assert (late.status_code, Reply.objects.exists()) == (409, False)
     again = estimates.issue_estimate(estimates.new_revision(more.pk, by=owner).pk, None, by=owner)
@@ -177,7 +178,7 @@ def test_two_pages_open_the_second_answer_is_shown_what_the_first_said(owner):
     assert phone.send({first.pk: "yes"}, key_=one).status_code == 303
     late = phone.send({first.pk: "no", second.pk: "no"}, key_=two)
     assert late.status_code == 409
-    assert "Meanwhile another answer was recorded" in text_of(late)
+    assert "Meanwhile something was recorded on this document" in text_of(late)
     words = make.standing(link.estimate)
     assert (words[first.pk], words[second.pk]) == ("accepted", "open")
 
