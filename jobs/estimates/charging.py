@@ -9,6 +9,8 @@ from typing import Any
 
 from shop.kernel.errors import BadInput, field_error
 
+from . import pricing
+
 FOLLOWED = ("quantity", "unit", "stage_id", "pricing", "optional")
 ZERO = Decimal(0)
 
@@ -40,10 +42,13 @@ def follow(lines: Iterable[Any]) -> list[Any]:
         part = by_id.get(line.accompanies_id) if line.pk else line.accompanies
         if part is None:
             continue
+        before = line.quantity
         for name in FOLLOWED:
             if hasattr(line, name):
                 setattr(line, name, getattr(part, name))
         line.quantity = part.quantity - Decimal(line.basis.get("less", "0"))
+        if line.cost is not None and before:
+            line.cost = pricing.for_quantity(line.cost, before, line.quantity)
         if line.quantity <= 0:
             gone.append(line)
     return gone

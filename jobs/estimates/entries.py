@@ -7,13 +7,14 @@ from typing import Any
 
 from shop.kernel import units
 from shop.kernel.decimals import as_decimal, decimals_of, plain
-from shop.kernel.errors import field_error
+from shop.kernel.errors import Refused, field_error
 from shop.kernel.quantity import positive
 from shop.kernel.text import clean_line, clean_text
 
 from .models import LineKind, PricedLine
 from .pricing import PRICE_DECIMALS
 
+MOST_LINES = 2000
 PRICE_LIMIT = Decimal(10) ** 8
 FIGURES = frozenset({"quantity", "unit_price"})
 COMMON = frozenset(
@@ -60,6 +61,17 @@ def checked(values: dict[str, Any], line: PricedLine | None = None) -> dict[str,
         reason = now.get("discount_reason", line.discount_reason if line else "")
         now["discount_percent"], now["discount_reason"] = discount(percent, reason)
     return now
+
+
+def refuse_too_many(lines: int, why: str = "") -> None:
+    """A longer document could be neither answered nor read. `why`: where so many come from, and what to do besides. Raises
+    Refused."""
+    if lines > MOST_LINES:
+        raise Refused(
+            f"A document has at most {MOST_LINES} lines. {why or 'Put several into one.'}",
+            code="too-many-lines",
+            lines=lines,
+        )
 
 
 def price(value: Decimal, field: str = "unit_price") -> Decimal:

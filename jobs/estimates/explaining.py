@@ -18,6 +18,7 @@ QUANTITIES = {
     "standard": "Quantity: the standard hours of stage {stage}.",
     "booked": "Quantity: the hours booked on stage {stage}.",
     "minimum": "Quantity: the minimum, {minimum} h, billed for such a stage once it is worked on; its standard hours are {hours}.",
+    "minimum-hand": "Quantity: the minimum, {minimum} h, billed for such a stage once it is worked on; {by} set {hours} h.",
     "minimum-booked": "Quantity: the minimum, {minimum} h, billed for such a stage once it is worked on; booked are {hours} h.",
     "booked-by": "Quantity: the hours that {who} booked on stage {stage}.",
     "need": "Quantity: what the job needs of this part.",
@@ -25,6 +26,7 @@ QUANTITIES = {
     "agreed": "Quantity: as agreed in {agreed}.",
     "with-part": "Quantity: that of its part {part}.",
     "lump": "One lump sum.",
+    "one": "Quantity: one, as no other was given.",
     "credited": "Quantity: of what {credits} charged.",
     "deposit": "What deposit invoice {deposit} charged, with {tax} VAT.",
 }
@@ -35,7 +37,6 @@ PRICES = {
     "charge": "Price: what the catalogue says is charged with one {part}.",
     "missing": "No price is known yet: set one.",
     "agreed": "Price: as agreed in {agreed}.",
-    "markup": "Price: cost {cost} and {markup} % on top.",
     "credited": "Price: as on {credits}.",
     "hand": "Price: set by {by}.",
 }
@@ -43,6 +44,7 @@ WHY = {
     "own-rule": "Not on an estimate; the shop's rule is that this stage needs no go-ahead.",
     "agreed-directly": "Not on an estimate; the stage was agreed as such.",
     "owner": "Never agreed; the owner charges it all the same.",
+    "no-stage": "Agreed by what is done, but for no stage that hours are booked on; the owner charges it as agreed.",
 }
 
 
@@ -60,13 +62,29 @@ def line(row: Any, currency: str) -> list[str]:
             f"Price: {number(Decimal(basis['percent']).normalize())} % of labour and parts, "
             f"{money(Decimal(basis['base']), currency)}."
         )
+    elif price == "markup":
+        said.append(_marked_up(row, currency))
     elif price in PRICES and not (quantity == price == "agreed"):
         said.append(PRICES[price].format_map(basis))
+        if basis["price_on"] and price in ("catalogue", "rule", "charge"):
+            said[-1] = f"{said[-1][:-1]}, as of {basis['price_on']}."
     for note in (WHY.get(basis["why"]), basis["estimated"] and f"Estimated: {basis['estimated']}.", _less(basis)):
         if note:
             said.append(note)
     said.append(arithmetic(row, currency))
     return said
+
+
+def _marked_up(row: Any, currency: str) -> str:
+    """The cost is of the whole line, the price of one."""
+    cost, percent = Decimal(row.basis["cost"]), Decimal(row.basis["markup"])
+    of = Decimal(row.basis["of"]) if "of" in row.basis else row.quantity
+    whole = money(cost, currency)
+    if "of" not in row.basis and pricing.with_markup(cost / of, percent) != row.unit_price:
+        return f"Price: from a cost of {whole} and {number(percent.normalize())} % on top."  # of another quantity then
+    if of == 1:
+        return f"Price: cost {whole} and {number(percent.normalize())} % on top."
+    return f"Price: cost {whole} for {qty(of, getattr(row, 'unit', ''))}, and {number(percent.normalize())} % on top."
 
 
 def _less(basis: Mapping[str, Any]) -> str:

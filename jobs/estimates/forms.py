@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from inventory.parts import queries as parts
+from jobs.cards.models import Stage
 from shop.business import queries as business
 from shop.kernel import clock
 from shop.kernel.units import UNITS
@@ -109,6 +110,10 @@ class PriceLineForm(forms.Form):
 
 
 class EstimateLineForm(PriceLineForm):
+    stage_id = forms.TypedChoiceField(
+        label=_("Stage"), required=False, coerce=int, empty_value=None,
+        help_text=_("Hours by what was done are those booked on it. What is left empty follows from the stage."),
+    )  # fmt: skip
     pricing = forms.ChoiceField(
         label=_("Billed"), required=False, choices=EstimateLine.Pricing.choices, widget=forms.RadioSelect
     )
@@ -119,16 +124,31 @@ class EstimateLineForm(PriceLineForm):
     )  # fmt: skip
     markup = DecimalField(label=_("Markup on that"), unit="%", required=False, max_digits=6, decimal_places=3)
 
-    def __init__(self, *args: Any, firm: bool = False, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, firm: bool = False, stages: Iterable[Stage] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        named = [(s.pk, f"{s.position} {s.name}") for s in stages]
+        self.fields["stage_id"].choices = [("", _("none")), *named]  # type: ignore[attr-defined]
+        self.order_fields(["kind", "part_number", "text", "detail", "stage_id"])
+        if self.initial.get("unit_price", 0) is None:  # not known yet: may be left so
+            self.fields["unit_price"].required = False
         if firm:  # a firm quotation leaves no choice
             del self.fields["pricing"]
 
     def values(self) -> dict[str, Any]:
-        """Cost and markup of a line that stands only where one of them was changed: they set its price anew."""
+        """Cost and markup of a line that stands only where one of them was changed: they set its price anew. A cost that stayed
+        follows the quantity."""
         found = super().values()
-        if not self.new and not {"cost", "markup"} & set(self.changed_data):
-            found = {k: v for k, v in found.items() if k not in ("cost", "markup")}
+        if self.new:
+            return found
+        changed = set(self.changed_data)
+        if "cost" not in changed:
+            found.pop("cost", None)
+            if "markup" not in changed:
+                found.pop("markup", None)
+        if "stage_id" in self.data:
+            found["stage_id"] = self.cleaned_data["stage_id"]
+        else:
+            found.pop("stage_id", None)
         return found
 
 

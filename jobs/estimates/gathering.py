@@ -23,7 +23,7 @@ from shop.business.models import Business, TaxRate
 from shop.business.rates import LabourRates
 from shop.kernel import clock
 from shop.kernel.errors import Refused, field_error
-from shop.kernel.rounding import EXACT, round_to
+from shop.kernel.rounding import round_to
 from shop.people.models import Person
 
 from . import pricing
@@ -84,18 +84,27 @@ class Prices:
         )  # fmt: skip
 
     def part(self, part: Part, stage_id: int | None, quantity: Decimal, unit_cost: Decimal | None = None) -> PartWanted:
-        cost = None if unit_cost is None else round_to(EXACT.multiply(quantity, unit_cost), 4)
-        if part.pk not in self._parts:
-            self.learn([part])
-        price = self._parts[part.pk]
+        cost = pricing.expected_cost(quantity, unit_cost)
+        price = self.sale(part)
         charges = tuple(
-            Charge(x.pk, x.kind, x.text, x.amount, self.tax(x.tax_code or part.tax_code))
-            for x in self._charges.get(part.pk, ())
+            Charge(x.pk, x.kind, x.text, x.amount, self.tax(x.tax_code or part.tax_code)) for x in self.beside(part)
         )
         return PartWanted(
             part.pk, stage_id, part.number, part.name, part.unit, quantity, price.amount, self.tax(part.tax_code), cost,
-            price.rule.name if price.rule else "", charges,
+            price.rule.name if price.rule else "", charges, self.day,
         )  # fmt: skip
+
+    def sale(self, part: Part) -> Price:
+        """What one of it is sold at."""
+        if part.pk not in self._parts:
+            self.learn([part])
+        return self._parts[part.pk]
+
+    def beside(self, part: Part) -> Sequence[PartCharge]:
+        """What the catalogue charges beside one of it."""
+        if part.pk not in self._parts:
+            self.learn([part])
+        return self._charges.get(part.pk, ())
 
     def learn(self, parts: Iterable[Part]) -> None:
         """Ask for the prices of many parts at once, and for what is charged beside them."""
@@ -110,6 +119,13 @@ def part(pk: int) -> Part:
     if found is None:
         raise field_error("part_id", "There is no such part in the catalogue.", code="unknown-part")
     return found
+
+
+def work_of(stage: Stage, prices: Prices) -> StageWork:
+    """A stage as it is priced: its standard hours, or those booked once it is finished."""
+    done = stage.finished_at is not None
+    hours = timebook.hours_by_stage([stage])[stage.pk].booked if done else stage.standard_hours
+    return prices.stage(stage, hours, done=done)
 
 
 def apply_taxes(lines: Iterable[PricedLine], prices: Prices) -> dict[str, list[str]]:
@@ -133,6 +149,11 @@ MINIMUM = {
     "en": "At least {hours} h are charged for this work.",
     "de": "Für diese Arbeit werden mindestens {hours} h berechnet.",
 }
+
+
+def told_minimum(language: str, hours: str) -> str:
+    """What the customer is told of hours that are billed at least."""
+    return MINIMUM.get(language, MINIMUM["en"]).format(hours=hours)
 
 
 def items_of(
@@ -161,7 +182,7 @@ def items_of(
         if hours > 0:
             line = pricing.labour(work, prices.tax(), pricing=pricing_of_lines)
             if "minimum" in line.basis:  # the customer is told
-                line = replace(line, detail=MINIMUM.get(language, MINIMUM["en"]).format(hours=line.basis["minimum"]))
+                line = replace(line, detail=told_minimum(language, line.basis["minimum"]))
             items.append(line)
     whole = {s.pk for s in stages}
     every = list(draws.needs(card_id))

@@ -101,9 +101,7 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
         if edited is not None:
             context |= {"line_form": _line_form(edited, person), "edited": edited.pk}
         if "add" in request.GET:
-            context["add_form"] = forms.EstimateLineForm(
-                new=True, may_discount=may_discount, firm=row.kind == Estimate.Kind.QUOTATION, initial=_new_line(row)
-            )
+            context["add_form"] = _add_form(row, person)
         days = business.profile().estimate_days
         until = clock.today() + timedelta(days=days)
         context["issue_form"] = forms.IssueForm(initial={"valid_until": until, "version": row.version})
@@ -141,13 +139,22 @@ def _new_line(row: Estimate) -> dict[str, Any]:
 
 _LINE = (
     "kind", "text", "detail", "quantity", "unit", "unit_price", "discount_percent", "discount_reason", "tax_code",
-    "version", "pricing", "optional",
+    "version", "pricing", "optional", "stage_id",
 )  # fmt: skip
 
 
 def _line_form(line: Any, person: Person, data: Any = None) -> forms.EstimateLineForm:
     firm, may_discount = line.estimate.kind == Estimate.Kind.QUOTATION, "estimates.discount" in person.rights
-    return forms.EstimateLineForm(data, may_discount=may_discount, firm=firm, initial=_stored(line, person))
+    stages = queries.stages_for(line.estimate.card_id, line.stage_id)
+    initial = _stored(line, person)
+    return forms.EstimateLineForm(data, may_discount=may_discount, firm=firm, stages=stages, initial=initial)
+
+
+def _add_form(row: Estimate, person: Person, data: Any = None) -> forms.EstimateLineForm:
+    return forms.EstimateLineForm(
+        data, new=True, may_discount="estimates.discount" in person.rights, firm=row.kind == Estimate.Kind.QUOTATION,
+        stages=queries.stages_for(row.card_id), initial=_new_line(row),
+    )  # fmt: skip
 
 
 def _stored(line: Any, person: Person) -> dict[str, Any]:
@@ -158,6 +165,8 @@ def _stored(line: Any, person: Person) -> dict[str, Any]:
         found["cost"] = Decimal(plain(line.cost))
     if marked:
         found["markup"] = Decimal(line.basis["markup"])
+    if line.basis.get("price") == "missing":
+        found["unit_price"] = None  # not 0, which would say that it is free
     return stored_line(line, _LINE) | found
 
 
@@ -170,9 +179,7 @@ def stored_line(line: Any, names: tuple[str, ...]) -> dict[str, Any]:
 
 @page("estimates.edit", "POST")
 def add_line(request: HttpRequest, pk: int) -> HttpResponse:
-    firm = _found(pk).kind == Estimate.Kind.QUOTATION
-    may = "estimates.discount" in by(request).rights
-    form = forms.EstimateLineForm(request.POST, new=True, may_discount=may, firm=firm)
+    form = _add_form(_found(pk), by(request), request.POST)
 
     def work() -> Any:
         return actions.add_line(pk, form.cleaned_data["version"], by=by(request), **form.values())

@@ -24,6 +24,7 @@ FIXED, AS_DONE = "fixed", "as-done"
 ZERO, ONE, HUNDRED = Decimal(0), Decimal(1), Decimal(100)
 HOUR_DECIMALS = 2  # billed hours
 PRICE_DECIMALS = 6
+COST_DECIMALS = 4
 
 
 def unit_of(kind: str) -> str:
@@ -108,6 +109,7 @@ class PartWanted:
     cost: Decimal | None = None
     rule: str = ""  # name of the price rule that gave the price; "": the catalogue itself
     charges: tuple[Charge, ...] = ()
+    on: date | None = None  # the day whose prices these are
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,6 +139,16 @@ class Item:
         return {name: getattr(self, name) for name in self.__slots__ if name != "accompanies"}
 
 
+def rated(rate: Rate) -> dict[str, Any]:
+    """Where the price of an hour comes from."""
+    return {
+        "price": "missing" if rate.per_hour is None else "rate",
+        "rate_kind": rate.stage_kind,
+        "rate_class": rate.labour_class,
+        "rate_on": rate.on.isoformat(),
+    }
+
+
 def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
     """Hours of a stage at the rate of its kind, at least as many as that has for a minimum. Without a rate the price is 0 and
     the basis says "missing"."""
@@ -144,10 +156,7 @@ def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
     basis: dict[str, Any] = {
         "quantity": "booked" if work.done else "standard",
         "stage": work.position,
-        "price": "missing" if rate.per_hour is None else "rate",
-        "rate_kind": rate.stage_kind,
-        "rate_class": rate.labour_class,
-        "rate_on": rate.on.isoformat(),
+        **rated(rate),
     }
     hours = round_to(work.hours, HOUR_DECIMALS)
     if hours < rate.minimum:
@@ -157,7 +166,7 @@ def labour(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
     return Item(
         kind=LABOUR, text=work.name, quantity=hours, unit=HOUR, unit_price=rate.per_hour or ZERO,
         tax_code=tax.code, tax_category=tax.category, tax_percent=tax.percent, pricing=pricing, stage_id=work.id,
-        cost=None if work.cost_per_hour is None else round_to(EXACT.multiply(hours, work.cost_per_hour), 4), basis=basis,
+        cost=expected_cost(hours, work.cost_per_hour), basis=basis,
     )  # fmt: skip
 
 
@@ -172,14 +181,24 @@ def sent_out(work: StageWork, tax: Tax, *, pricing: str = AS_DONE) -> Item:
 
 def part(wanted: PartWanted, *, pricing: str = AS_DONE) -> Item:
     """A part at its sale price. Without one the price is 0 and the basis says "missing"."""
-    source = "missing" if wanted.price is None else "rule" if wanted.rule else "catalogue"
-    basis = {"quantity": "need", "price": source, "part_number": wanted.number}
+    basis = {"quantity": "need", "part_number": wanted.number} | sold(wanted.price, wanted.rule, wanted.on)
     return Item(
         kind=PART, text=f"{wanted.number} {wanted.name}"[:240], quantity=wanted.quantity, unit=wanted.unit,
         unit_price=wanted.price or ZERO, tax_code=wanted.tax.code, tax_category=wanted.tax.category,
         tax_percent=wanted.tax.percent, pricing=pricing, stage_id=wanted.stage_id, part_id=wanted.id, cost=wanted.cost,
-        basis=basis | ({"rule": wanted.rule} if source == "rule" else {}),
+        basis=basis,
     )  # fmt: skip
+
+
+def sold(price: Decimal | None, rule: str, on: date | None) -> dict[str, str]:
+    """Where the price of a part comes from: the catalogue, or its price rule of that name, as of a day."""
+    if price is None:
+        return {"price": "missing"}
+    return ({"price": "rule", "rule": rule} if rule else {"price": "catalogue"}) | as_of(on)
+
+
+def as_of(on: date | None) -> dict[str, str]:
+    return {"price_on": on.isoformat()} if on else {}
 
 
 def charges(wanted: PartWanted, of: Item) -> list[Item]:
@@ -189,7 +208,7 @@ def charges(wanted: PartWanted, of: Item) -> list[Item]:
             kind=x.kind, text=x.text, detail=of.text, quantity=of.quantity, unit=of.unit, unit_price=x.amount,
             tax_code=x.tax.code, tax_category=x.tax.category, tax_percent=x.tax.percent, pricing=of.pricing,
             stage_id=of.stage_id, part_id=of.part_id, accompanies=of,
-            basis={"quantity": "with-part", "price": "charge", "part": wanted.number, "charge_id": x.id},
+            basis={"quantity": "with-part", "price": "charge", "part": wanted.number, "charge_id": x.id} | as_of(wanted.on),
         )
         for x in wanted.charges
     ]  # fmt: skip
@@ -207,6 +226,16 @@ def sundries(percent: Decimal, base: Decimal, tax: Tax, currency: str, *, text: 
 def with_markup(cost: Decimal, percent: Decimal) -> Decimal:
     """A sale price from what it costs us and the markup in percent, at 6 decimals."""
     return round_to(EXACT.divide(EXACT.multiply(cost, HUNDRED + percent), HUNDRED), PRICE_DECIMALS)
+
+
+def for_quantity(cost: Decimal, was: Decimal, now: Decimal) -> Decimal:
+    """What a line costs us when its quantity changes: its cost is of the whole line."""
+    return round_to(EXACT.divide(EXACT.multiply(cost, now), was), COST_DECIMALS) if was != now else cost
+
+
+def expected_cost(quantity: Decimal, of_one: Decimal | None) -> Decimal | None:
+    """What a line is expected to cost us; None when what one costs isn't known."""
+    return None if of_one is None else round_to(EXACT.multiply(quantity, of_one), COST_DECIMALS)
 
 
 def before_discount(line: Priced, currency: str) -> Decimal:
@@ -281,6 +310,11 @@ def is_counted(line: Any) -> bool:
 def sundries_base(lines: Iterable[Priced], currency: str) -> Decimal:
     """What a percentage for sundries is taken of: labour and parts, optional ones not."""
     return sum((net(x, currency) for x in lines if x.kind in (LABOUR, PART) and is_counted(x)), ZERO)
+
+
+def has_no_hours(kind: str, how: str, stage: int | None) -> bool:
+    """Labour that would be billed by what is booked on a stage, and names none: it never would be."""
+    return kind == LABOUR and how == AS_DONE and stage is None
 
 
 def share_out(quantity: Decimal, wanted: Sequence[Decimal]) -> list[Decimal]:

@@ -281,6 +281,12 @@ def within_limit(estimate: Estimate) -> list[EstimateLine]:
     return [x for x in found if x.accompanies_id is None or x.accompanies_id in named]
 
 
+def stages_for(card_id: int, present: int | None = None) -> QuerySet[Stage]:
+    """Stages of a card that a line can be for: those that still stand, and the one it is for already."""
+    rows = Stage.objects.filter(card=card_id).filter(Q(removed_at__isnull=True) | Q(pk=present))
+    return rows.order_by("position", "id")
+
+
 def removed_stages(stage_ids: Iterable[int]) -> set[int]:
     return set(Stage.objects.filter(pk__in=stage_ids, removed_at__isnull=False).values_list("pk", flat=True))
 

@@ -10,10 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from jobs.estimates.pricing import FIXED, LABOUR, PART, share_out
+from jobs.estimates.pricing import FIXED, LABOUR, PART, has_no_hours, share_out
 
 ZERO = Decimal(0)
 UNAGREED, NOT_DONE, NOT_CHARGED = "never-agreed", "not-done", "not-chargeable"
+NO_STAGE = "no-stage"  # hours agreed by what is done, for no stage that any could be booked on
+BY_OWNER = (UNAGREED, NO_STAGE)
+"""Left out until the owner says that it is charged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +66,7 @@ class Bill:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Something that is not on the bill, and why: never-agreed, not-done, not-chargeable."""
+    """Something that is not on the bill, and why: never-agreed, no-stage, not-done, not-chargeable."""
 
     reason: str
     kind: str
@@ -124,7 +127,8 @@ def bill(
                 Bill(line.kind, quantity, line.key, line.stage, line.part, minimum=minimum, hours=booked)
             )
         elif not line.billed:
-            found.left_out.append(_not_done(line, line.quantity))
+            reason = NO_STAGE if has_no_hours(line.kind, line.pricing, line.stage) else NOT_DONE
+            found.left_out.append(_not_done(line, line.quantity, reason))
     found.bills += _charges(found.bills, yes)
     _leftovers(found, lines, stages, left_hours, left_parts, names, billed_hours)
     if any(b.kind in (LABOUR, PART) for b in found.bills):
@@ -249,8 +253,8 @@ def _leftovers(
             found.left_out.append(LeftOut(UNAGREED, kind, text, quantity, stage, part))
 
 
-def _not_done(line: AgreedLine, quantity: Decimal) -> LeftOut:
-    return LeftOut(NOT_DONE, line.kind, line.text, quantity, line.stage, line.part, line.key)
+def _not_done(line: AgreedLine, quantity: Decimal, reason: str = NOT_DONE) -> LeftOut:
+    return LeftOut(reason, line.kind, line.text, quantity, line.stage, line.part, line.key)
 
 
 def state(

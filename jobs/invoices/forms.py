@@ -102,8 +102,9 @@ class DepositForm(forms.Form):
 
 class ChargeForm(forms.Form):
     kind = forms.ChoiceField(choices=[("labour", ""), ("part", "")], widget=forms.HiddenInput)
-    stage_id = forms.IntegerField(widget=forms.HiddenInput)
+    stage_id = forms.IntegerField(widget=forms.HiddenInput, required=False)
     part_id = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    estimate_line_id = forms.IntegerField(widget=forms.HiddenInput, required=False)
     reason = forms.CharField(label=_("Charge it all the same, because"), max_length=200)
 
 

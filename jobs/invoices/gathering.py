@@ -52,6 +52,17 @@ class Job:
             return self.agreed[left.line].line.unit
         return self.parts[left.part].unit if left.part is not None else "HUR"
 
+    def is_charged(self, left: billing.LeftOut, lines: Iterable[InvoiceLine]) -> bool:
+        """Whether an owner put it onto a draft with these lines all the same."""
+        if left.reason == billing.NO_STAGE and left.line is not None:
+            family = self.agreed[left.line].family
+            return any(x.estimate_line_id in family for x in lines)
+        if left.reason != billing.UNAGREED:
+            return False
+        return any(
+            x.not_agreed and (x.kind, x.stage_id, x.part_id) == (left.kind, left.stage, left.part) for x in lines
+        )
+
 
 def job(card: JobCard) -> Job:
     """Read the card; see `billing.bill` for what comes of it."""
@@ -198,7 +209,8 @@ def _agreed_item(bill: Bill, job: Job, prices: Prices, of: Item | None) -> Price
     agreed = job.agreed[bill.line]
     at = agreed.at_price
     assert at is not None  # noqa: S101 - only accepted lines are billed
-    how_priced = _pricing(agreed, at)
+    as_agreed = bill.why == billing.NO_STAGE
+    how_priced = pricing.FIXED if as_agreed else _pricing(agreed, at)
     tax = prices.tax(at.tax_code)  # of today: a rate may have changed since it was agreed
     how = {"labour": "booked", "part": "used"}.get(at.kind, "with-part" if of else "agreed")
     if how_priced == pricing.FIXED:
@@ -209,6 +221,7 @@ def _agreed_item(bill: Bill, job: Job, prices: Prices, of: Item | None) -> Price
         "quantity": how,
         "price": "agreed",
         "agreed": estimates.ref(at.estimate).replace("estimate ", "", 1),
+        **({"why": bill.why} if as_agreed else {}),
         **{k: at.basis[k] for k in ("part_number", "stage", "part", "charge_id") if k in at.basis},
     }
     if at.basis.get("price") == "percent" and how_priced != pricing.FIXED:

@@ -353,10 +353,9 @@ def left_out_page(invoice_id: int) -> LeftOutPage | None:
         return None
     if row.card is None or row.issued_at or row.kind == Invoice.Kind.DEPOSIT:
         return LeftOutPage([])
-    charged = {(x.kind, x.stage_id, x.part_id) for x in InvoiceLine.objects.filter(invoice=row).exclude(not_agreed="")}
+    own = list(InvoiceLine.objects.filter(invoice=row))
     done = job(row.card)
-    found = [replace(x, unit=done.unit(x)) for x in done.result.left_out]
-    return LeftOutPage([x for x in found if x.reason != billing.UNAGREED or (x.kind, x.stage, x.part) not in charged])
+    return LeftOutPage([replace(x, unit=done.unit(x)) for x in done.result.left_out if not done.is_charged(x, own)])
 
 
 def credited_so_far(invoice_id: int) -> dict[int, tuple[Decimal, Decimal]]:

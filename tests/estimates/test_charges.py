@@ -13,6 +13,7 @@ from jobs.estimates.models import EstimateLine
 from jobs.replies import actions as replies
 from jobs.replies import tokens
 from jobs.replies.models import Reply
+from shop.kernel import clock
 from shop.kernel.errors import BadInput
 from tests.documents import reading
 from tests.factories import charges as made
@@ -125,7 +126,8 @@ def test_api_states_what_a_charge_goes_with(owner, api):
     }  # fmt: skip
     core = next(x for x in rows if x["kind"] == "core")
     assert core["how"][:2] == [
-        "Quantity: that of its part INJ-521.", "Price: what the catalogue says is charged with one INJ-521.",
+        "Quantity: that of its part INJ-521.",
+        f"Price: what the catalogue says is charged with one INJ-521, as of {clock.today()}.",
     ]  # fmt: skip
     said = {"how": "phone", "said_by": "Niamh Tolan", "said_at": found.issued_at.isoformat()}
     alone = api(owner).post(

@@ -11,9 +11,10 @@ from django.core import mail
 from django.core.mail.backends.locmem import EmailBackend
 
 from jobs.estimates import actions as estimates
+from jobs.estimates import entries
 from jobs.estimates.models import LineKind
 from jobs.invoices import actions
-from jobs.invoices.actions import drafting, issuing
+from jobs.invoices.actions import issuing
 from jobs.invoices.models import Invoice, InvoiceLine
 from jobs.machines import actions as machines
 from shop.business import actions as business
@@ -122,7 +123,7 @@ def test_a_document_has_an_end(owner):
             invoice=draft, position=n, kind=LineKind.PART, text=f"Gasket {n}", quantity=1, unit="C62", net=1, unit_price=1,
             tax_code=first.tax_code, tax_category=first.tax_category, tax_percent=first.tax_percent,
         )
-        for n in range(2, drafting.MOST_LINES + 1)
+        for n in range(2, entries.MOST_LINES + 1)
     ]  # fmt: skip
     InvoiceLine.objects.bulk_create(many)
     with pytest.raises(Refused, match="Put several into one"):

@@ -7,6 +7,7 @@ from decimal import Decimal as D
 
 import pytest
 
+from inventory.parts import actions as parts
 from jobs.cards import actions as cards
 from jobs.cards.models import Stage
 from jobs.estimates import actions as estimates
@@ -33,11 +34,15 @@ def filled(owner) -> list[str]:
     actions.credit_note(paid.pk, by=owner, reason="Half an hour too much", quantities={paid.lines.first().pk: D("0.5")})
     open_card = quote.card(owner, quote.customer(name="Fenland Drainage Co-operative"))
     quote.stage(owner, open_card, "Rebore cylinder 2 (sent out)", kind="sublet", standard_hours=D(0))
-    quote.stage(owner, open_card, "Measure bores", kind="measure")
+    measure = quote.stage(owner, open_card, "Measure bores", kind="measure")
     draft = quote.draft(owner, open_card)
     estimates.add_line(
-        draft.pk, None, by=owner, kind="labour", text="If out of limit: hone", quantity=D(2), optional=True
-    )
+        draft.pk, None, by=owner, kind="labour", text="If out of limit: hone", quantity=D(2), optional=True,
+        stage_id=measure.pk,
+    )  # fmt: skip
+    dearer = quote.part(owner, "RNG-0781-OVERSIZE-0.50", "Ring set, first oversize, " + "B2" * 40)
+    estimates.add_line(draft.pk, None, by=owner, part_id=dearer.pk)
+    parts.edit_part(dearer.pk, None, by=owner, sale_price=D("99.95"))
     estimates.edit_line(
         draft.lines.first().pk, None, by=owner, discount_percent=D(10), discount_reason="Spring", detail="In two steps"
     )

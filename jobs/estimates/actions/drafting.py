@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from jobs.cards.actions import lock_card
-from jobs.cards.models import JobCard, Stage
+from jobs.cards.models import JobCard
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.rights import require
@@ -22,9 +22,7 @@ from ..figures import TOTALS, reckon
 from ..gathering import Prices
 from ..models import OPEN_LINES, Estimate, EstimateLine, LineKind
 from ..pricing import Item
-
-MOST_LINES = 2000
-NEW_LINE = frozenset({"stage_id", "part_id", "pricing", "optional", "markup"})
+from .filling import take_values
 
 
 @writes
@@ -32,8 +30,8 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
     """A draft with the card's chargeable stages, the parts they need and sundries, at today's prices.
 
     `kind`: estimate, quotation (its lines are at a firm price) or additional (only what no other estimate names).
-    Raises NotFound, BadInput (kind), Refused when the card is closed, or when one is with the customer already: that
-    gets a new revision instead.
+    Raises NotFound, BadInput (kind), Refused when the card is closed, when it would be too many lines, or when one is with the
+    customer already: that gets a new revision instead.
     """
     if kind not in Estimate.Kind.values:
         raise field_error("kind", "Choose one of: " + ", ".join(Estimate.Kind.values) + ".", code="unknown-kind")
@@ -55,6 +53,11 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
         named = list(EstimateLine.objects.filter(OPEN_LINES, estimate__card=card))
     firm = pricing.FIXED if kind == Estimate.Kind.QUOTATION else pricing.AS_DONE
     items = gathering.items_of(card.pk, pricing_of_lines=firm, named=named, prices=prices, language=estimate.language)
+    entries.refuse_too_many(
+        len(items),
+        f"Those of card {card.number} would be {len(items)}. Put several into one: join its stages or the parts they need, or "
+        "open another card for some of the work.",
+    )
     lines = _rows(estimate, in_order(items), after=0)
     _put_figures(estimate, lines, prices)
     charging.keep(lines)
@@ -80,21 +83,22 @@ def add_line(estimate_id: int, expect: int | None, *, by: Person, **values: Any)
     """Add a line to a draft: kind, text, quantity, unit, unit_price; also detail, discount_percent and _reason, tax_code,
     pricing, optional, stage_id, part_id, cost, and markup (percent on `cost`, instead of unit_price).
 
-    A `part_id` alone is enough: text, unit, price and tax come from the catalogue. A part's charges come with it, as lines of
-    their own. Raises NotFound, Stale, BadInput, Refused (not a draft, too many lines), NotAllowed (a discount without the
+    A `part_id` alone is enough: text, unit, price, tax and expected cost come from the catalogue. A part's charges come with
+    it, as lines of their own. Labour with a `stage_id` is priced as that stage is, at least at the minimum of its rate; without
+    one it has to be at a fixed price, since no hours can be booked on it. Raises NotFound, Stale, BadInput, Refused (not a draft, too many lines), NotAllowed (a discount without the
     right).
     """
     estimate = lock_draft(estimate_id, expect)
     lines = list(estimate.lines.all())
-    if len(lines) >= MOST_LINES:
-        raise Refused(f"A document has at most {MOST_LINES} lines. Put several into one.", code="too-many-lines")
+    entries.refuse_too_many(len(lines) + 1)
     prices = Prices(customer_class=estimate.card.customer.customer_class)
     line = EstimateLine(estimate=estimate, position=len(lines) + 1, net=0, basis={})
-    _take_values(line, values, by, prices)
+    take_values(line, values, by, prices)
     if not line.text:
         raise field_error("text", "Say what the line is for.", code="blank")
     new = [line, *_charges(line, prices)]
-    _settle(estimate, [*lines, *new], prices, changed=new)
+    entries.refuse_too_many(len(lines) + len(new))
+    settle(estimate, [*lines, *new], prices, changed=new)
     for one in new:
         record(by, "estimate.line-added", one, root=estimate.card, text=one.text, net=str(one.net))
     return line
@@ -115,8 +119,8 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, **values: Any) ->
     estimate, line, lines = lock_line(line_id, expect)
     before = {k: getattr(line, k) for k in values if hasattr(line, k)}
     prices = Prices()
-    _take_values(line, values, by, prices)
-    _settle(estimate, lines, prices, changed=[line])
+    take_values(line, values, by, prices)
+    settle(estimate, lines, prices, changed=[line])
     record(
         by, "estimate.line-changed", line, root=estimate.card, text=line.text,
         changed={k: [str(a), str(b)] for k, (a, b) in changes(before, {k: getattr(line, k) for k in before}).items()},
@@ -132,7 +136,7 @@ def remove_line(line_id: int, expect: int | None, *, by: Person) -> Estimate:
     for one in gone:
         record(by, "estimate.line-removed", one, root=estimate.card, text=one.text, net=str(one.net))
     line.delete()
-    _settle(estimate, [x for x in lines if x not in gone], Prices())
+    settle(estimate, [x for x in lines if x not in gone], Prices())
     return estimate
 
 
@@ -145,7 +149,7 @@ def move_line(line_id: int, expect: int | None, *, by: Person, up: bool) -> Esti
     if 0 <= place < len(section):
         a, b = lines.index(line), lines.index(section[place])
         lines[a], lines[b] = lines[b], lines[a]
-    _settle(estimate, lines, Prices())
+    settle(estimate, lines, Prices())
     record(by, "estimate.line-moved", line, root=estimate.card, text=line.text, up=up)
     return estimate
 
@@ -174,7 +178,7 @@ def edit_estimate(
     if (percent, reason) != (estimate.discount_percent, estimate.discount_reason):
         require(by, "estimates.discount")
         estimate.discount_percent, estimate.discount_reason = entries.discount(percent, reason)
-    _settle(estimate, list(estimate.lines.all()), Prices(), *before)
+    settle(estimate, list(estimate.lines.all()), Prices(), *before)
     after = {name: str(getattr(estimate, name)) for name in before}
     record(by, "estimate.changed", estimate, root=estimate.card, changed=changes(before, after))
     return estimate
@@ -226,7 +230,7 @@ def called(estimate: Estimate) -> str:
     return f"{word} {estimate.number} revision {estimate.revision}" if estimate.number else f"The draft {word.lower()}"
 
 
-MOVED = ("position", "net", "unit_price", *charging.FOLLOWED)
+MOVED = ("position", "net", "unit_price", "cost", *charging.FOLLOWED)
 ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 
 
@@ -246,80 +250,7 @@ def _rows(estimate: Estimate, items: list[Item], *, after: int, of: EstimateLine
     return rows
 
 
-def _take_values(line: EstimateLine, values: dict[str, Any], by: Person, prices: Prices) -> None:
-    """Put what was typed onto the line; what a person sets replaces where a figure came from."""
-    unknown = set(values) - entries.COMMON - NEW_LINE
-    if unknown:
-        raise TypeError(f"a line has no {sorted(unknown)}")
-    new = line.pk is None
-    given = {k: v for k, v in values.items() if not (v is None and k in ("unit_price", "quantity", "tax_code"))}
-    basis = dict(line.basis)
-    if new:
-        given = _defaults(line, given, prices) | given
-        basis = given.pop("basis", {})
-    markup = given.pop("markup", None)
-    given = entries.checked(given, None if new else line)
-    charging.refuse_apart(line, given)
-    if given.get("discount_percent", line.discount_percent) != line.discount_percent:
-        require(by, "estimates.discount")
-    if markup is not None:
-        cost = given.get("cost", line.cost)
-        if cost is None:
-            raise field_error("cost", "Give the cost that the markup goes on.", code="cost-missing")
-        percent = entries.price(markup, "markup")
-        quantity = given.get("quantity", line.quantity)
-        given["unit_price"] = pricing.with_markup(cost / quantity, percent)
-        basis |= {"price": "markup", "cost": str(cost), "markup": str(percent)}
-    for name in entries.FIGURES & set(given):
-        if not new and markup is None and given[name] != getattr(line, name):
-            basis |= {("price" if name == "unit_price" else "quantity"): "hand", "by": by.name}
-    if "pricing" in given and given["pricing"] not in EstimateLine.Pricing.values:
-        raise field_error("pricing", "Choose fixed or as-done.", code="unknown-pricing")
-    if line.estimate.kind == Estimate.Kind.QUOTATION and given.get("pricing", line.pricing) != pricing.FIXED:
-        raise field_error(
-            "pricing", "A firm quotation binds its price: write an estimate for what is billed by what was done.",
-            code="firm-quotation",
-        )  # fmt: skip
-    if given.get("stage_id"):
-        _same_card(given["stage_id"], line.estimate)
-    if "tax_code" in given or new:
-        tax = prices.tax(given.get("tax_code", ""))
-        given |= {"tax_code": tax.code, "tax_category": tax.category, "tax_percent": tax.percent}
-    for name, value in given.items():
-        setattr(line, name, value)
-    line.basis = basis
-
-
-def _defaults(line: EstimateLine, given: dict[str, Any], prices: Prices) -> dict[str, Any]:
-    """What a new line takes from the catalogue or the rate table when it isn't given."""
-    hand: dict[str, Any] = {"basis": {"quantity": "", "price": ""}}
-    kind = given.get("kind") or LineKind.SUNDRY
-    found: dict[str, Any] = {"kind": kind, "quantity": Decimal(1), "unit": pricing.unit_of(kind), "text": ""}
-    if line.estimate.kind == Estimate.Kind.QUOTATION:
-        found["pricing"] = pricing.FIXED
-    if given.get("part_id"):
-        part = gathering.part(given["part_id"])
-        item = pricing.part(prices.part(part, given.get("stage_id"), given.get("quantity", Decimal(1))))
-        found |= {n: getattr(item, n) for n in ("kind", "text", "unit", "unit_price", "tax_code", "basis")}
-    elif given.get("kind") == LineKind.LABOUR:
-        rate = prices.rate("", "")
-        found["unit_price"] = rate.per_hour or Decimal(0)
-        found |= {
-            "basis": {"price": "rate" if rate.per_hour else "missing", "rate_kind": "work", "rate_on": str(rate.on)}
-        }
-    if "unit_price" not in found and "unit_price" not in given:
-        found |= {"unit_price": Decimal(0), "basis": {"price": "missing"}}
-    elif "unit_price" in given:
-        found |= hand
-    return found
-
-
-def _same_card(stage_id: int, estimate: Estimate) -> None:
-    if not Stage.objects.filter(pk=stage_id, card_id=estimate.card_id, removed_at__isnull=True).exists():
-        raise field_error("stage_id", "There is no such stage on this card.", code="unknown-stage")
-
-
-def _settle(
+def settle(
     estimate: Estimate, lines: list[EstimateLine], prices: Prices, *more: str, changed: Sequence[EstimateLine] = ()
 ) -> None:
     """Order, price and sum a draft anew, charges as their parts; save what moved and raise its version. `changed` are saved

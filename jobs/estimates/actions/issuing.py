@@ -21,7 +21,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import charging, gathering, outlook, parties, queries
+from .. import charging, gathering, outlook, parties, pricing, queries
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
 from ..models import Estimate, EstimateLine, LineKind
@@ -38,7 +38,7 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     """Give a draft its number and date, freeze it, and let it take the place of the revision before.
 
     `valid_until`: by default as many days on as the business says. Mailed if the customer agreed to be mailed. Raises
-    NotFound, Stale, BadInput (valid_until), Refused (no lines, a price missing, another estimate is with the customer).
+    NotFound, Stale, BadInput (valid_until), Refused (no lines, a price or a stage missing, another estimate is with the customer).
     """
     before = _lock_earlier(estimate_id)
     estimate = lock_draft(estimate_id, expect)
@@ -52,6 +52,14 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
             f"The price of line {', '.join(map(str, missing[:10]))} is not known yet. Set it (0 if it is free), then issue.",
             code="price-missing",
             line_ids=[lines[n - 1].pk for n in missing],
+        )
+    unbooked = [n for n, x in enumerate(lines, 1) if pricing.has_no_hours(x.kind, x.pricing, x.stage_id)]
+    if unbooked:
+        raise Refused(
+            f"Line {', '.join(map(str, unbooked[:10]))} is labour by what was done, and names no stage that its hours are booked on, "
+            "so it could never be billed. Choose the stage, or an agreed price, then issue.",
+            code="stage-missing",
+            line_ids=[lines[n - 1].pk for n in unbooked],
         )
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")

@@ -1,12 +1,12 @@
 """Every write of the invoices room, by subject. Locks: customer, payment, invoices by id, then the card (locking.py)."""
 
+from .all_the_same import charge_unagreed
 from .closing import close_without_invoice
 from .cores import hand_in_core, keep_deposit, take_core, undo_core
 from .crediting import credit_note
 from .depositing import draft_deposit, take_off_deposits
 from .drafting import (
     add_line,
-    charge_unagreed,
     discard_invoice,
     draft_invoice,
     edit_invoice,

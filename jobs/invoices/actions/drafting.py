@@ -23,13 +23,11 @@ from shop.people.models import Person
 from shop.trail.record import changes, record
 
 from .. import billing, gathering, prepaid
-from ..billing import Bill
 from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
 from .depositing import deduction_lines
 from .locking import lock_draft
 
-MOST_LINES = 2000
 MOVED = ("position", "net", "unit_price", "quantity", "unit", "stage_id", "pricing")
 ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 
@@ -39,7 +37,8 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
     """A draft of what a card has to be billed: agreed prices as agreed, else hours booked and parts used, less what was
     billed before and the deposits charged. For `customer_id` an empty one, for a sale without a card.
 
-    Raises NotFound, BadInput, Refused when the card has a draft already or nothing that could be billed.
+    Raises NotFound, BadInput, Refused when the card has a draft already, nothing that could be billed, or too much for one
+    document.
     """
     if (card_id is None) == (customer_id is None):
         raise field_error("card_id", "Give either a card or a customer.", code="card-or-customer")
@@ -59,12 +58,17 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
             invoice_id=other.pk,
         )
     job = gathering.job(card)
-    if not job.result.bills and not any(x.reason == billing.UNAGREED for x in job.result.left_out):
+    if not job.result.bills and not any(x.reason in billing.BY_OWNER for x in job.result.left_out):
         raise Refused(f"Nothing has been done on card {card.number} that isn't billed already.", code="nothing-to-bill")
     prices = Prices(customer_class=card.customer.customer_class)
     prices.learn(job.parts.values())
     invoice = _new(by, card.customer, card)
     priced = sorted(gathering.items(job.result.bills, job, prices), key=lambda x: ORDER[x[0].kind])
+    entries.refuse_too_many(
+        len(priced),
+        f"Those of card {card.number} would be {len(priced)}. Put several into one: close the card without an invoice, and "
+        "write one for its customer by hand.",
+    )
     lines = gathering.rows(invoice, 0, priced)
     _take_over_discount(invoice, lines)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
@@ -95,55 +99,18 @@ def _take_over_discount(invoice: Invoice, lines: list[InvoiceLine]) -> None:
         invoice.discount_percent, invoice.discount_reason = first.discount_percent, first.discount_reason
         return
     for line in lines:
-        estimate = line.estimate_line.estimate if line.estimate_line else None
-        if estimate is None or not estimate.discount_percent or not pricing.takes_discount(line):
-            continue
-        left = EXACT.multiply(100 - line.discount_percent, 100 - estimate.discount_percent)
-        line.discount_percent = round_to(100 - left / 100, 3)
-        why = "; ".join(x for x in (line.discount_reason, estimate.discount_reason) if x)
-        line.discount_reason = why[:120]
+        take_over_discount(line)
 
 
-@writes
-def charge_unagreed(
-    invoice_id: int,
-    expect: int | None,
-    *,
-    by: Person,
-    kind: str,
-    stage_id: int,
-    part_id: int | None = None,
-    reason: str,
-) -> InvoiceLine:
-    """Put hours or a part that the customer never agreed to onto a draft all the same, the part with its charges: an owner's
-    decision, with a reason that is kept. Raises NotFound, Stale, BadInput, NotAllowed, Refused when there is no such thing left out."""
-    require(by, "invoices.override")
-    reason = clean_line(reason, field="reason", required=True)
-    invoice = lock_draft(invoice_id, expect)
-    if invoice.card is None:
-        raise Refused("This invoice is for no card: add a line instead.")
-    job = gathering.job(invoice.card)
-    lines = list(invoice.lines.all())
-    left = next(
-        (
-            x for x in job.result.left_out
-            if x.reason == billing.UNAGREED and (x.kind, x.stage, x.part) == (kind, stage_id, part_id)
-        ),
-        None,
-    )  # fmt: skip
-    if left is None or any(
-        x.not_agreed and (x.kind, x.stage_id, x.part_id) == (kind, stage_id, part_id) for x in lines
-    ):
-        raise Refused("There is nothing of this kind left to charge. Load the page again.", code="nothing-left-out")
-    prices = Prices(customer_class=invoice.customer.customer_class)
-    priced = gathering.items([Bill(kind, left.quantity, None, stage_id, part_id, why="owner")], job, prices)
-    new = gathering.rows(invoice, len(lines), priced, not_agreed=reason)
-    _settle(invoice, [*lines, *new], prices, changed=new)
-    for line in new:
-        record(
-            by, "invoice.unagreed-charged", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason
-        )
-    return new[0]
+def take_over_discount(line: InvoiceLine) -> None:
+    """Put what was agreed to be off the whole of a line's estimate onto the line itself."""
+    estimate = line.estimate_line.estimate if line.estimate_line else None
+    if estimate is None or not estimate.discount_percent or not pricing.takes_discount(line):
+        return
+    left = EXACT.multiply(100 - line.discount_percent, 100 - estimate.discount_percent)
+    line.discount_percent = round_to(100 - left / 100, 3)
+    why = "; ".join(x for x in (line.discount_reason, estimate.discount_reason) if x)
+    line.discount_reason = why[:120]
 
 
 @writes
@@ -156,8 +123,7 @@ def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "
     """
     invoice = lock_draft(invoice_id, expect)
     lines = list(invoice.lines.all())
-    if len(lines) >= MOST_LINES:
-        raise Refused(f"A document has at most {MOST_LINES} lines. Put several into one.", code="too-many-lines")
+    entries.refuse_too_many(len(lines) + 1)
     reason = clean_line(reason, field="reason")
     if invoice.card_id is not None:
         if not reason:
@@ -196,7 +162,8 @@ def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "
         wanted = prices.part(line.part, None, line.quantity)
         beside = [(x, None) for x in pricing.charges(wanted, pricing.part(wanted))]
         new += gathering.rows(invoice, line.position, beside, of=line, not_agreed=reason)
-    _settle(invoice, [*lines, *new], prices, changed=new)
+    entries.refuse_too_many(len(lines) + len(new))
+    settle(invoice, [*lines, *new], prices, changed=new)
     for one in new:
         record(by, "invoice.line-added", one, root=invoice.card, text=one.text, net=str(one.net), reason=reason)
     return line
@@ -248,7 +215,7 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     for name, value in given.items():
         setattr(line, name, value)
     line.basis = basis
-    _settle(invoice, lines, prices, changed=[line])
+    settle(invoice, lines, prices, changed=[line])
     after = {k: getattr(line, k) for k in before}
     record(
         by, "invoice.line-changed", line, root=invoice.card, text=line.text, reason=reason,
@@ -266,7 +233,7 @@ def remove_line(line_id: int, expect: int | None, *, by: Person) -> Invoice:
     for one in gone:
         record(by, "invoice.line-removed", one, root=invoice.card, text=one.text, net=str(one.net))
     line.delete()
-    _settle(invoice, [x for x in lines if x not in gone], Prices())
+    settle(invoice, [x for x in lines if x not in gone], Prices())
     return invoice
 
 
@@ -293,7 +260,7 @@ def edit_invoice(
             raise Refused("A deposit has no discount: ask for less instead.", code="deposit-discount")
         require(by, "estimates.discount")
         invoice.discount_percent, invoice.discount_reason = entries.discount(percent, reason)
-    _settle(invoice, list(invoice.lines.all()), Prices(), *before)
+    settle(invoice, list(invoice.lines.all()), Prices(), *before)
     after = {name: str(getattr(invoice, name)) for name in before}
     record(by, "invoice.changed", invoice, root=invoice.card, changed=changes(before, after))
     return invoice
@@ -320,7 +287,7 @@ def _lock_line(line_id: int, expect: int | None) -> tuple[Invoice, InvoiceLine, 
     return invoice, line, lines
 
 
-def _settle(
+def settle(
     invoice: Invoice, lines: list[InvoiceLine], prices: Prices, *more: str, changed: Sequence[InvoiceLine] = ()
 ) -> None:
     """Order, price and sum a draft anew, charges as their parts; save what moved and raise its version. `changed` are saved in

@@ -68,13 +68,14 @@ class InvoiceLineOut(LineBaseOut):
 class LeftOutOut(Out):
     """Something the draft of a card leaves out."""
 
-    reason = serializers.CharField(help_text="never-agreed, not-done or not-chargeable.")
+    reason = serializers.CharField(help_text="never-agreed, no-stage, not-done or not-chargeable.")
     kind = serializers.CharField()
     text = serializers.CharField()
     quantity = Number()
     unit = serializers.CharField(help_text="UN/ECE Recommendation 20.")
     stage_id = Id(source="stage", allow_null=True)
     part_id = Id(source="part", allow_null=True)
+    estimate_line_id = Id(source="line", allow_null=True, help_text="What was agreed and is not billed.")
 
 
 class LeftOutList(Out):
@@ -108,8 +109,9 @@ class InvoiceIssueIn(Body):
 
 class ChargeIn(Body):
     kind = Choice(choices=[("labour", "Labour"), ("part", "Parts")])
-    stage_id = Id()
+    stage_id = Id(required=False)
     part_id = Id(required=False)
+    estimate_line_id = Id(required=False, help_text="Of what is left out for no-stage: charged as agreed.")
     reason = Text(max_length=200)
 
 
@@ -175,10 +177,7 @@ class Invoices(Resource):
     @verb("invoices.override", path="charge-unagreed", body=ChargeIn, status=201, out=InvoiceLineOut)
     def charge_unagreed(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         """Put what was never agreed onto the draft all the same."""
-        return actions.charge_unagreed(
-            pk, None, by=request.user, kind=body["kind"], stage_id=body["stage_id"], part_id=body.get("part_id"),
-            reason=body["reason"],
-        )  # fmt: skip
+        return actions.charge_unagreed(pk, None, by=request.user, **body)
 
     @verb("invoices.credit", path="credit", body=CreditIn, status=201, out=InvoiceOut)
     def credit(self, request: Any, body: dict[str, Any], pk: int) -> Any:
