@@ -17,6 +17,7 @@ from shop.trail.record import record
 
 from . import gathering, queries
 from .accounts import BY_KEY
+from .chart import Chart
 from .models import AccountChoice, ClosingTotal, Gate, MonthClosing, Reopening
 
 _SHARED = Joined("SELECT {g} FROM jobs_books_gate g WHERE g.id = 1 {lock}", lock="FOR SHARE", g=Gate)
@@ -69,7 +70,7 @@ def close_month(*, by: Person, month: date) -> MonthClosing:
         raise Refused(f"Clocks of {first:%B %Y} still run: {', '.join(who)}. Clock off first.", code="clock-running")
     found, entries = queries.totals(first, until)
     row = MonthClosing.objects.create(month=first, entries=entries, by=by, at=clock.now())
-    chart = queries.Chart()
+    chart = Chart()
     totals = []
     for x in found:
         account = chart.of(x.purpose, x.tax)

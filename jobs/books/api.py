@@ -14,7 +14,8 @@ from shop.api.kit import Resource, lists, posts, reads, verb
 from shop.business.queries import profile
 from shop.kernel import clock
 
-from . import actions, earned, gathering, journal, progress, queries
+from . import actions, earned, journal, progress, queries
+from .accounts import BY_KEY
 from .forms import LONGEST, last_of
 
 
@@ -26,6 +27,11 @@ class SpanQuery(serializers.Serializer):
 class JournalQuery(SpanQuery):
     limit = serializers.IntegerField(min_value=1, max_value=200, default=50, help_text="How many, at most 200.")
     cursor = serializers.CharField(max_length=400, required=False, help_text="`next` of a page of the same days.")
+    account = serializers.CharField(
+        max_length=20, required=False, help_text="Only postings to this account, by number."
+    )
+    purpose = serializers.ChoiceField(choices=list(BY_KEY), required=False, help_text="Only postings of this purpose.")
+    tax = serializers.CharField(max_length=12, required=False, help_text="Only those at this VAT rate, such as S 23.")
 
 
 def days(query: dict[str, Any], longest: int, too_long: str) -> tuple[date, date]:
@@ -78,11 +84,13 @@ class Journal(Resource):
 
     @reads("books.read", query=JournalQuery)
     def retrieve(self, request: Any, query: dict[str, Any]) -> Any:
-        """Postings of some days, by document; the lines of each sum to zero. Amounts are exact, not rounded."""
+        """Postings of some days, by document; the lines of each sum to zero. Of one account or purpose only its own lines. Amounts
+        are exact, not rounded; a closed month has the accounts it was closed with."""
         first, until = span(query)
-        page = gathering.page(first, until, limit=query["limit"], cursor=query.get("cursor"))
-        chart = queries.Chart()
-        items = [_told(entry, chart) for entry in page.items]
+        sought = queries.Sought(**{name: query[name] for name in ("account", "purpose", "tax") if name in query})
+        charts = queries.Charts(first, until)
+        page = queries.page(first, until, charts, limit=query["limit"], cursor=query.get("cursor"), sought=sought)
+        items = [_told(entry, charts.on(entry.on)) for entry in page.items]
         return {"since": first, "until": until - timedelta(days=1), "items": items, "next": page.next}
 
 
@@ -127,19 +135,17 @@ class JournalTotals(Resource):
 
     @reads("books.read", query=SpanQuery)
     def retrieve(self, request: Any, query: dict[str, Any]) -> Any:
-        """What each account came to in some days, rounded to the cent; both sides come to the same in each currency."""
+        """What each account came to in some days, rounded to the cent; both sides come to the same in each currency. A closed
+        month has the accounts it was closed with."""
         first, until = span(query)
-        found, count = queries.totals(first, until)
-        chart = queries.Chart()
-        totals = []
-        for x in journal.rounded(found):
-            account = chart.of(x.purpose, x.tax)
-            totals.append(
-                {
-                    "purpose": x.purpose, "account": account.number, "account_name": account.name, "tax": x.tax,
-                    "currency": x.currency, "debit": x.debit, "credit": x.credit,
-                }
-            )  # fmt: skip
+        found, count = queries.by_account(first, until)
+        totals = [
+            {
+                "purpose": x.purpose, "account": account.number, "account_name": account.name, "tax": x.tax,
+                "currency": x.currency, "debit": x.debit, "credit": x.credit,
+            }
+            for account, x in found
+        ]  # fmt: skip
         return {"since": first, "until": until - timedelta(days=1), "entries": count, "totals": totals}
 
 

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from shop.kernel import clock
 from shop.ui.forms import DayField
 
-from .accounts import ALL
+from .accounts import ALL, BY_KEY
 from .gathering import month_after
 
 LONGEST = 366  # days of one file or page
@@ -46,6 +46,18 @@ class SpanFilter(forms.Form):
 
 def last_of(day: date) -> date:
     return date.fromordinal(month_after(day).toordinal() - 1)
+
+
+class JournalFilter(SpanFilter):
+    """Also what of the journal is shown: postings to an account, of a purpose, at a VAT rate; links bring it."""
+
+    account = forms.CharField(max_length=20, required=False, widget=forms.HiddenInput)
+    purpose = forms.ChoiceField(choices=[(key, key) for key in BY_KEY], required=False, widget=forms.HiddenInput)
+    tax = forms.CharField(max_length=12, required=False, widget=forms.HiddenInput)
+
+    def sought(self) -> dict[str, str]:
+        given = self.cleaned_data if self.is_valid() else {}
+        return {name: given[name] for name in ("account", "purpose", "tax") if given.get(name)}
 
 
 class DayFilter(forms.Form):

@@ -17,7 +17,7 @@ from decimal import Decimal
 from operator import itemgetter
 from typing import Any
 
-from django.db.models import F, Prefetch, Q, QuerySet, Value
+from django.db.models import F, Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from inventory.buying.models import SupplierInvoice, SupplierInvoiceLine
@@ -27,7 +27,7 @@ from jobs.invoices import sales
 from jobs.invoices.models import Allocation, CoreReturn, Invoice, InvoiceLine, Payment
 from jobs.sublet import queries as sublet
 from jobs.sublet.models import SubletBill
-from shop.business.queries import profile
+from shop.business.queries import currency
 from shop.kernel.errors import BadInput
 from shop.kernel.rounding import round_money
 
@@ -35,7 +35,7 @@ from . import journal, moved
 from .journal import Entry, Rate
 
 ZERO = Decimal(0)
-CHUNK = 1000
+CHUNK, FEW = 1000, 250  # rows of a kind that are read at once
 Key = tuple[datetime, int, int]  # moment, source, id
 
 
@@ -163,7 +163,7 @@ def _head_of_allocation(row: Any) -> tuple[str, str, str, tuple[str, int]]:
 
 
 def _cards() -> QuerySet[Any]:
-    return JobCard.objects.select_related("customer").annotate(currency=Value(profile().currency))
+    return JobCard.objects.select_related("customer").annotate(currency=currency())
 
 
 def _invoiced() -> QuerySet[Any]:
@@ -211,7 +211,7 @@ def _bills() -> QuerySet[Any]:
     return (
         SupplierInvoice.objects.select_related("supplier")
         .prefetch_related(Prefetch("lines", lines))
-        .annotate(own=Value(profile().currency))
+        .annotate(own=currency())
     )
 
 
@@ -252,7 +252,7 @@ def _head_of_kept(row: Any) -> tuple[str, str, str, tuple[str, int]]:
 
 
 def _sent_out() -> QuerySet[Any]:
-    return SubletBill.objects.select_related("supplier", "stage__card").annotate(currency=Value(profile().currency))
+    return SubletBill.objects.select_related("supplier", "stage__card").annotate(currency=currency())
 
 
 def _of_sent_out(rows: list[Any]) -> list[tuple[journal.Line, ...] | None]:
@@ -292,19 +292,41 @@ def page(since: date, until: date, *, limit: int, cursor: str | None = None) -> 
     return Page(found, _encoded(after) if after else None)
 
 
+def sought(
+    since: date, until: date, of: Callable[[Entry], Entry | None], *, limit: int, cursor: str | None = None
+) -> Page:
+    """The same, only what `of` makes of them. Reads on until so many are found. Raises BadInput as `page`."""
+    found: list[Entry] = []
+    last: Key | None = None
+    for key, entry in _by_day(since, until, _decoded(cursor) if cursor else None, FEW):
+        one = of(entry)
+        if one is None:
+            continue
+        if last is not None and len(found) == limit:
+            return Page(found, _encoded(last))
+        found.append(one)
+        last = key
+    return Page(found, None)
+
+
 def entries(since: date, until: date) -> Iterator[Entry]:
     """All of them by day, each source read once, in chunks."""
-    each = (_told_by(rank, source, since, until) for rank, source in enumerate(SOURCES))
-    for _key, entry in heapq.merge(*each, key=itemgetter(0)):
+    for _key, entry in _by_day(since, until, None, CHUNK):
         yield entry
 
 
-def _told_by(rank: int, source: Source, since: date, until: date) -> Iterator[tuple[Key, Entry]]:
-    after: Key | None = None
+def _by_day(since: date, until: date, after: Key | None, chunk: int) -> Iterator[tuple[Key, Entry]]:
+    each = (_told_by(rank, source, since, until, after, chunk) for rank, source in enumerate(SOURCES))
+    return heapq.merge(*each, key=itemgetter(0))
+
+
+def _told_by(
+    rank: int, source: Source, since: date, until: date, after: Key | None, chunk: int
+) -> Iterator[tuple[Key, Entry]]:
     while True:
-        own = source.some(rank, since, until, after, CHUNK)
+        own = source.some(rank, since, until, after, chunk)
         yield from _told(source, own).items()
-        if len(own) < CHUNK:
+        if len(own) < chunk:
             return
         after = own[-1][0]
 

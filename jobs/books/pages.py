@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -22,10 +22,12 @@ from shop.ui.lists import page_of
 from shop.ui.pages import ask_again, page, status_of, submit
 from shop.ui.sheets import csv_file
 
-from . import actions, earned, forms, gathering, journal, queries
+from . import actions, earned, forms, journal, queries
 from . import progress as wip
+from .accounts import BY_KEY
 
 SHOWN = 50
+Filter = TypeVar("Filter", bound=forms.SpanFilter)
 LINKS = {
     "invoice": "invoices:invoice", "card": "cards:card", "lot": "stock:lot", "bill": "buying:bill", "sublet-bill": "sublet:bill",
 }  # fmt: skip
@@ -53,51 +55,65 @@ def _span(form: forms.SpanFilter) -> tuple[date, date, str]:
     return first, last + timedelta(days=1), urlencode({"since": first.isoformat(), "until": last.isoformat()})
 
 
-def _filter(request: HttpRequest) -> forms.SpanFilter:
-    """The days asked for, shown with what was left out filled in."""
-    given = forms.SpanFilter(request.GET)
+def _filter(request: HttpRequest, kind: type[Filter]) -> Filter:
+    """What was asked for, shown with the days that were left out filled in."""
+    given = kind(request.GET)
     if not given.is_valid():
         return given
     first, last = given.span()
-    return forms.SpanFilter({"since": first.isoformat(), "until": last.isoformat()})
+    return kind(given.cleaned_data | {"since": first.isoformat(), "until": last.isoformat()})
 
 
 @page("books.read")
 def entries(request: HttpRequest) -> HttpResponse:
-    """The journal of some days, by default of this month."""
-    form = _filter(request)
-    first, until, span = _span(form)
+    """The journal of some days, by default of this month; or of one account in them."""
+    form = _filter(request, forms.JournalFilter)
+    first, until, days = _span(form)
+    only = form.sought()
+    sought, charts = queries.Sought(**only), queries.Charts(first, until)
     cursor = request.GET.get("cursor", "")[:400] or None
     try:
-        found = gathering.page(first, until, limit=SHOWN, cursor=cursor)
+        found = queries.page(first, until, charts, limit=SHOWN, cursor=cursor, sought=sought)
     except BadInput:  # an old or mangled cursor
-        cursor, found = None, gathering.page(first, until, limit=SHOWN)
-    chart = queries.Chart()
+        cursor, found = None, queries.page(first, until, charts, limit=SHOWN, sought=sought)
+    payers = queries.payers(found.items)
     rows = [
         {
-            "entry": entry, "url": _link(entry),
+            "entry": entry, "url": _link(entry, payers),
             "lines": [
-                (chart.of(x.purpose, x.tax), x, x.debit.normalize(), x.credit.normalize()) for x in entry.lines
+                (charts.on(entry.on).of(x.purpose, x.tax), x, x.debit.normalize(), x.credit.normalize())
+                for x in entry.lines
             ],
         }
         for entry in found.items
     ]  # fmt: skip
+    span = f"{days}&{urlencode(only)}" if only else days
     context = {
         "form": form, "rows": rows, "tabs": tabs("journal", by(request).rights), "span": span,
+        "only": _told(**only), "all": f"?{days}", "totals": f"{reverse('books:totals')}?{days}",
         "older": f"?{span}&{urlencode({'cursor': found.next})}" if found.next else "",
         "newer": f"?{span}" if cursor else "", "open_from": queries.open_from(),
     }  # fmt: skip
     return render(request, "jobs_books/journal.html", context, status=status_of(form))
 
 
-def _link(entry: journal.Entry) -> str:
+def _told(account: str = "", purpose: str = "", tax: str = "") -> str:
+    name = BY_KEY[purpose].name if purpose else ""
+    return " ".join(x for x in (account, name, f"({tax})" if tax else "") if x)
+
+
+def _link(entry: journal.Entry, payers: Mapping[int, int]) -> str:
+    """Where it can be looked at; a payment on the account of its day."""
     kind, pk = entry.subject
+    if kind == "payment":
+        day = entry.on.isoformat()
+        return f"{reverse('accounts:statement', args=[payers[pk]])}?{urlencode({'since': day, 'until': day})}"
     return reverse(LINKS[kind], args=[pk]) if kind in LINKS else ""
 
 
 @page("books.read")
 def entries_csv(request: HttpRequest) -> HttpResponse:
-    form = forms.SpanFilter(request.GET)
+    form = forms.JournalFilter(request.GET)
     first, until, _query = _span(form)
     if form.errors:
         return ask_again(request, reverse("books:journal"))
@@ -105,10 +121,11 @@ def entries_csv(request: HttpRequest) -> HttpResponse:
         _("Date"), _("Document"), _("What"), _("Account"), _("Account name"), _("VAT"), _("Debit"), _("Credit"),
         _("Currency"),
     ]  # fmt: skip
-    chart = queries.Chart()
+    sought, charts = queries.Sought(**form.sought()), queries.Charts(first, until)
 
     def rows() -> Iterator[list[Any]]:
-        for entry in gathering.entries(first, until):
+        for entry in queries.entries(first, until, charts, sought):
+            chart = charts.on(entry.on)
             for line in entry.lines:
                 account = chart.of(line.purpose, line.tax)
                 yield [
@@ -122,13 +139,17 @@ def entries_csv(request: HttpRequest) -> HttpResponse:
 @page("books.read")
 def totals(request: HttpRequest) -> HttpResponse:
     """What each account came to in some days, rounded to the cent."""
-    form = _filter(request)
+    form = _filter(request, forms.SpanFilter)
     first, until, span = _span(form)
-    found, count = queries.totals(first, until)
-    chart = queries.Chart()
+    found, count = queries.by_account(first, until)
+    rows = [
+        (account, x, urlencode({"account": account.number, "purpose": x.purpose, "tax": x.tax})) for account, x in found
+    ]
+    currency = profile().currency
+    drawn = [(account.number, (x.balance,)) for account, x in found if x.currency == currency]
     context = {
-        "form": form, "rows": [(chart.of(x.purpose, x.tax), x) for x in journal.rounded(found)], "count": count,
-        "tabs": tabs("totals", by(request).rights), "span": span,
+        "form": form, "rows": rows, "count": count, "tabs": tabs("totals", by(request).rights), "span": span,
+        "drawing": columns(drawn) if drawn else None, "journal": f"{reverse('books:journal')}?{span}",
     }  # fmt: skip
     return render(request, "jobs_books/totals.html", context, status=status_of(form))
 
@@ -139,18 +160,13 @@ def totals_csv(request: HttpRequest) -> HttpResponse:
     first, until, _query = _span(form)
     if form.errors:
         return ask_again(request, reverse("books:totals"))
-    chart = queries.Chart()
-    found, _count = queries.totals(first, until)
+    found, _count = queries.by_account(first, until)
     header = [_("Account"), _("Account name"), _("VAT"), _("Debit"), _("Credit"), _("Balance"), _("Currency")]
-
-    def rows() -> Iterator[list[Any]]:
-        for x in journal.rounded(found):
-            account = chart.of(x.purpose, x.tax)
-            yield [
-                account.number, account.name, x.tax, plain(x.debit), plain(x.credit), plain(x.balance), x.currency,
-            ]  # fmt: skip
-
-    return csv_file(f"totals-{first:%Y-%m-%d}-{until - timedelta(days=1):%Y-%m-%d}", header, rows())
+    rows = (
+        [account.number, account.name, x.tax, plain(x.debit), plain(x.credit), plain(x.balance), x.currency]
+        for account, x in found
+    )
+    return csv_file(f"totals-{first:%Y-%m-%d}-{until - timedelta(days=1):%Y-%m-%d}", header, rows)
 
 
 @page("books.read")
@@ -207,7 +223,7 @@ def choose(request: HttpRequest) -> HttpResponse:
     """Another account for a purpose; ?purpose= and ?tax= fill in what stands now."""
     purpose = request.GET.get("purpose", "")
     initial: dict[str, Any] = {}
-    if purpose in queries.BY_KEY:
+    if purpose in BY_KEY:
         now = queries.Chart().of(purpose, request.GET.get("tax", "")[:12])
         initial = {"purpose": purpose, "tax": now.tax, "number": now.number, "name": now.name}
     form = forms.AccountForm(request.POST or None, initial=initial)
@@ -267,7 +283,7 @@ def progress_csv(request: HttpRequest) -> HttpResponse:
 @page("margin.read")
 def jobs(request: HttpRequest) -> HttpResponse:
     """What the cards first invoiced in some days brought and cost."""
-    form = _filter(request)
+    form = _filter(request, forms.SpanFilter)
     first, until, span = _span(form)
     found = earned.report(first, until - timedelta(days=1), profile().currency)
     typed = request.GET.get("from", "")

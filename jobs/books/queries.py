@@ -2,57 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import chain, groupby, repeat
+from operator import itemgetter
 
-from django.db.models import Max, QuerySet
+from django.db.models import QuerySet
 
+from jobs.invoices.models import Payment
 from shop.kernel import clock
 
 from . import gathering, journal
-from .accounts import ALL, BY_KEY, Purpose
-from .journal import Total
+from .accounts import ALL
+from .chart import Account, Chart, Charts
+from .journal import ZERO, Total
 from .models import AccountChoice, Gate, MonthClosing
 
 ORDER = tuple(p.key for p in ALL)
 SETTLED = timedelta(hours=1)  # a month is closed when no write of it can still be under way
-
-
-@dataclass(frozen=True, slots=True)
-class Account:
-    """The account of a purpose (at one VAT rate). `example`: nobody has chosen it yet."""
-
-    purpose: Purpose
-    tax: str
-    number: str
-    name: str
-    example: bool
-
-
-class Chart:
-    """Every account that was chosen, and the examples for the others."""
-
-    def __init__(self) -> None:
-        newest = AccountChoice.objects.order_by().values("purpose", "tax").annotate(last=Max("id")).values("last")
-        self.chosen = {(x.purpose, x.tax): x for x in AccountChoice.objects.filter(pk__in=newest)}
-
-    def of(self, purpose: str, tax: str = "") -> Account:
-        """At a VAT rate: the account chosen for the rate, else the one of all rates."""
-        found = self.chosen.get((purpose, tax)) or self.chosen.get((purpose, ""))
-        if found is None:
-            example = BY_KEY[purpose]
-            return Account(example, tax, example.number, example.name, True)
-        return Account(BY_KEY[purpose], tax, found.number, found.name, False)
-
-    def all(self) -> Iterator[Account]:
-        """In the order of purposes; below each those of single rates."""
-        for purpose in ALL:
-            yield self.of(purpose.key)
-            for key, tax in sorted(self.chosen):
-                if key == purpose.key and tax:
-                    yield self.of(key, tax)
 
 
 def closings() -> QuerySet[MonthClosing]:
@@ -88,15 +58,79 @@ def next_to_close() -> date | None:
 
 def totals(since: date, until: date) -> tuple[list[Total], int]:
     """By account, exact, from `since` and before `until`; and how many entries there were."""
-    count = 0
+    told: Counter[str] = Counter()
+    return journal.totals(_counted(since, until, told), ORDER), told["entries"]
 
-    def counted() -> Iterator[journal.Entry]:
-        nonlocal count
-        for entry in gathering.entries(since, until):
-            count += 1
-            yield entry
 
-    return journal.totals(counted(), ORDER), count
+def _counted(since: date, until: date, told: Counter[str]) -> Iterator[journal.Entry]:
+    for entry in gathering.entries(since, until):
+        told["entries"] += 1
+        yield entry
+
+
+def by_account(since: date, until: date) -> tuple[list[tuple[Account, Total]], int]:
+    """What each account came to from `since` and before `until`, rounded to the cent, in the order of purposes; and how many
+    entries there were. A purpose whose account changed between closed months stands once for each."""
+    charts = Charts(since, until)
+    told: Counter[str] = Counter()
+    found: dict[tuple[str, int, str, str, str], tuple[Account, Total]] = {}
+    for chart, own in groupby(_counted(since, until, told), key=lambda entry: charts.on(entry.on)):
+        for x in journal.totals(own, ORDER):
+            account = chart.of(x.purpose, x.tax)
+            key = (x.currency, ORDER.index(x.purpose), x.tax, account.number, account.name)
+            first, had = found.get(key, (account, Total(x.purpose, x.tax, x.currency, ZERO, ZERO)))
+            found[key] = (first, replace(had, debit=had.debit + x.debit, credit=had.credit + x.credit))
+    rows = [found[key] for key in sorted(found, key=itemgetter(0, 1, 2))]
+    last = charts.on(until - timedelta(days=1)).of("rounding")  # of what rounding to the cent leaves open
+    accounts = chain((account for account, _ in rows), repeat(last))
+    return list(zip(accounts, journal.rounded(x for _, x in rows), strict=False)), told["entries"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sought:
+    """Only the postings to an account, of a purpose, of it at a VAT rate; "" is any."""
+
+    account: str = ""
+    purpose: str = ""
+    tax: str = ""
+
+    def __bool__(self) -> bool:
+        return bool(self.account or self.purpose or self.tax)
+
+    def of(self, entry: journal.Entry, chart: Chart) -> journal.Entry | None:
+        """The entry with those of its lines, or None."""
+        lines = tuple(
+            x
+            for x in entry.lines
+            if self.purpose in ("", x.purpose)
+            and self.tax in ("", x.tax)
+            and self.account in ("", chart.of(x.purpose, x.tax).number)
+        )
+        return replace(entry, lines=lines) if lines else None
+
+
+def page(
+    since: date, until: date, charts: Charts, *, limit: int, cursor: str | None = None, sought: Sought = Sought()
+) -> gathering.Page:
+    """Entries posted from `since` and before `until`, by day, or what is sought of them. Raises BadInput for a cursor that isn't
+    ours."""
+    if not sought:
+        return gathering.page(since, until, limit=limit, cursor=cursor)
+    return gathering.sought(since, until, lambda x: sought.of(x, charts.on(x.on)), limit=limit, cursor=cursor)
+
+
+def entries(since: date, until: date, charts: Charts, sought: Sought = Sought()) -> Iterator[journal.Entry]:
+    """The same, all of them."""
+    for entry in gathering.entries(since, until):
+        found = sought.of(entry, charts.on(entry.on)) if sought else entry
+        if found is not None:
+            yield found
+
+
+def payers(entries: Iterable[journal.Entry]) -> dict[int, int]:
+    """The customers of the payments among them, by payment."""
+    paid = {x.subject[1] for x in entries if x.subject[0] == "payment"}
+    return dict(Payment.objects.filter(pk__in=paid).values_list("pk", "customer")) if paid else {}
 
 
 def wrong() -> Iterator[str]:

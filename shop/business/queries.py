@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from shop.kernel import clock
 from shop.kernel.errors import Refused
@@ -19,6 +20,12 @@ from .working import USUAL, Calendar, Hours
 def profile() -> Business:
     """The business of this database. Before the owner has filled it in: its defaults, unsaved (version 0)."""
     return Business.objects.filter(pk=1).first() or Business(pk=1, name="Our workshop", version=0)
+
+
+def currency() -> Coalesce:
+    """The currency of the profile, to stand beside rows in the query that reads them."""
+    own = Business.objects.filter(pk=1).values("currency")
+    return Coalesce(Subquery(own), Value(Business().currency))
 
 
 def money_terms() -> MoneyTerms:
