@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -17,16 +17,19 @@ def reckon(
     lines: Sequence[PricedLine],
     reasons: dict[str, str] | None = None,
     allowances: Mapping[Vat, Decimal] | None = None,
+    base_of: Callable[[Any], Iterable[PricedLine]] | None = None,
 ) -> Totals:
     """Set `net` of each line and the totals of `document`; nothing is saved. Raises BadInput.
 
     A line of sundries that is a percentage follows the others. `reasons`: why no tax is due, by tax code. `allowances`: the
-    document's discount by tax rate, where it isn't simply its percentage (the last credit note of an invoice).
+    document's discount by tax rate, where it isn't simply its percentage (the last credit note of an invoice). `base_of`: the
+    lines that such a percentage is of, where it isn't of all others.
     """
     currency = document.currency
     for line in lines:
         if line.basis.get("price") == "percent":
-            base = pricing.sundries_base((x for x in lines if x is not line), currency)
+            others = lines if base_of is None else base_of(line)
+            base = pricing.sundries_base((x for x in others if x is not line), currency)
             line.unit_price = pricing.percent_of(base, Decimal(line.basis["percent"]), currency)
             line.basis = line.basis | {"base": str(base)}
         line.net = pricing.net(line, currency)

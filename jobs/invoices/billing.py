@@ -32,11 +32,12 @@ class AgreedLine:
     accepted: bool
     declined: bool
     billed: bool  # it stands on an invoice already
-    percent: bool = False  # sundries as a percentage of what is billed
+    percent: bool = False  # sundries as a percentage of what is billed of the same estimate
     text: str = ""
     of: int | None = None  # the part's line that this charge goes with
     done: Decimal = ZERO  # of it, what stands on invoices already
     minimum: Decimal = ZERO  # hours that the customer was told are billed at least
+    estimate: str = ""  # the number of its estimate, the same for all revisions
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,11 +132,18 @@ def bill(
             found.left_out.append(_not_done(line, line.quantity, reason))
     found.bills += _charges(found.bills, yes)
     _leftovers(found, lines, stages, left_hours, left_parts, names, billed_hours)
-    if any(b.kind in (LABOUR, PART) for b in found.bills):
-        found.bills += [
-            Bill(x.kind, x.quantity, x.key, x.stage, x.part) for x in yes if x.percent and x.pricing != FIXED
-        ]
+    found.bills += _percentages(found.bills, yes)
     return found
+
+
+def _percentages(bills: Sequence[Bill], yes: Sequence[AgreedLine]) -> list[Bill]:
+    """Each estimate's percentage for sundries, where labour or parts of that estimate are billed: it was agreed on those. What
+    is on no estimate goes with the first of them."""
+    percents = [x for x in yes if x.percent and x.pricing != FIXED]
+    base = [b.line for b in bills if b.kind in (LABOUR, PART)]
+    billed = {x.estimate for x in yes if x.key in base}
+    found = [x for x in percents if x.estimate in billed] or (percents[:1] if None in base else [])
+    return [Bill(x.kind, x.quantity, x.key, x.stage, x.part) for x in found]
 
 
 def _charges(bills: Sequence[Bill], yes: Sequence[AgreedLine]) -> list[Bill]:

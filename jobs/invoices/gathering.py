@@ -155,6 +155,7 @@ def _agreed_line(a: Agreed, before: queries.Billed) -> AgreedLine:
         billed=bool(a.family & before.estimate_lines), percent=at.basis.get("price") == "percent", text=at.text,
         of=a.line.accompanies_id, done=sum((before.by_line.get(pk, ZERO) for pk in a.family), ZERO),
         minimum=Decimal(at.basis["minimum"]) if str(at.basis.get("quantity", "")).startswith("minimum") else ZERO,
+        estimate=a.line.estimate.number,
     )  # fmt: skip
 
 

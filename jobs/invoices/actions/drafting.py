@@ -103,9 +103,12 @@ def _take_over_discount(invoice: Invoice, lines: list[InvoiceLine]) -> None:
 
 
 def take_over_discount(line: InvoiceLine) -> None:
-    """Put what was agreed to be off the whole of a line's estimate onto the line itself."""
+    """Put what was agreed to be off the whole of a line's estimate onto the line itself; not onto a percentage for sundries,
+    which is of lines that have it already."""
     estimate = line.estimate_line.estimate if line.estimate_line else None
     if estimate is None or not estimate.discount_percent or not pricing.takes_discount(line):
+        return
+    if line.basis.get("price") == "percent":
         return
     left = EXACT.multiply(100 - line.discount_percent, 100 - estimate.discount_percent)
     line.discount_percent = round_to(100 - left / 100, 3)
