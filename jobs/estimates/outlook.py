@@ -40,7 +40,7 @@ class Outlook:
 def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
     """None when nothing of it varies: every price is agreed or known. `lines` with their stages."""
     plan_stages = {x.stage.plan_stage for x in lines if x.stage and x.stage.plan_stage_id}
-    learned = learning.learned(s for s in plan_stages if s)
+    learned = learning.of_stages({x.stage for x in lines if x.stage})
     chances = learning.chances(s.pk for s in plan_stages if s)
     left = 1 - estimate.discount_percent / HUNDRED
     percent = sum((Decimal(x.basis["percent"]) for x in lines if _follows(x)), Decimal(0))
@@ -66,7 +66,7 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
         if line.kind != LineKind.LABOUR:
             known.append(Certain(amount, option))
             continue
-        found = learned.get(line.stage.plan_stage_id or 0) if line.stage else None
+        found = learned.get(line.stage_id or 0)
         if line.basis.get("quantity") in DONE or line.quantity <= 0:
             known.append(Certain(amount, option))
             known_hours.append(Certain(line.quantity, option))
@@ -95,7 +95,7 @@ def _follows(line: EstimateLine) -> bool:
 
 def varies(line: EstimateLine, found: Learned | None) -> tuple[float, float]:
     """Mean and spread of the logarithm of a line's hours. Hours set by hand are taken as the middle; standard hours move by
-    what was learnt of the stage."""
+    what was learnt of the stage, beside what its plan said when the card copied it."""
     own = math.log(line.quantity)
     if found is None:
         return own, hours.posterior([])[1]

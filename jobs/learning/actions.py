@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 
 from jobs.cards.actions.locking import called, capital, lock_stage
+from jobs.cards.models import Stage
 from jobs.plans import actions as plans
 from jobs.plans.models import PlanStage
 from shop.kernel import clock
@@ -15,7 +17,16 @@ from shop.people.models import Person
 from shop.trail.record import record
 
 from . import queries
-from .models import SetAside
+from .models import PlanSaid, SetAside
+
+
+def keep_what_the_plan_said(copied: Mapping[int, Stage], by: Person) -> None:
+    """Keep the plan's hours of stages that were just copied onto a card (inside that act), by the plan's stage."""
+    PlanSaid.objects.bulk_create(
+        PlanSaid(stage=stage, standard_hours=plan.standard_hours, prior_hours=plan.prior_hours or plan.standard_hours)
+        for stage in copied.values()
+        if (plan := stage.plan_stage) and plan.standard_hours > 0
+    )
 
 
 @writes
@@ -52,8 +63,9 @@ def bring_back(stage_id: int, *, by: Person) -> SetAside:
 def take_likely(plan_stage_id: int, expect: int | None, *, by: Person) -> PlanStage:
     """The likely hours become the standard hours of a plan's stage, rounded to a quarter of an hour.
 
-    `expect`: the plan's version. What was learnt is not counted twice: the hours booked are compared with the plan as it
-    is then. Raises NotFound, Stale, Refused when no job was done by it or nothing would change.
+    `expect`: the plan's version. The jobs are not counted twice: what they are weighed against stays the hours that were typed
+    into the plan, so pressing again without a new job changes nothing. Raises NotFound, Stale, Refused when no job was done
+    by it or nothing would change.
     """
     stage = PlanStage.objects.filter(pk=plan_stage_id).first()
     if stage is None:
@@ -64,7 +76,7 @@ def take_likely(plan_stage_id: int, expect: int | None, *, by: Person) -> PlanSt
     hours = quarter(found.likely)
     if hours == stage.standard_hours:
         raise Refused("The standard hours are the likely hours already.", code="unchanged")
-    return plans.edit_stage(plan_stage_id, expect, by=by, standard_hours=hours)
+    return plans.take_hours(plan_stage_id, expect, by=by, hours=hours)
 
 
 def quarter(hours: Decimal) -> Decimal:

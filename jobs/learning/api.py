@@ -29,7 +29,11 @@ class SeenOut(Out):
 
 class PlanStageHoursOut(Out):
     id = Id(source="stage.pk")
-    standard = Number(places=2, source="stage.standard_hours")
+    standard = Number(places=2, source="stage.standard_hours", help_text="As the plan says now.")
+    prior = Number(
+        places=2, source="stage.prior_hours",
+        help_text="As a person typed them: what the jobs are weighed against. The standard hours may have been taken from jobs.",
+    )  # fmt: skip
     likely = Number(
         places=2, source="learned.likely", default=None, allow_null=True,
         help_text="P50: half of the jobs to come end below. null: no standard hours.",
@@ -39,7 +43,11 @@ class PlanStageHoursOut(Out):
     )
     jobs = Int(source="learned.jobs", default=0, help_text="How many of our own count.")
     weight = Number(
-        places=2, source="learned.weight", default=None, allow_null=True, help_text="0 to 1: what they count for."
+        places=2,
+        source="learned.weight",
+        default=None,
+        allow_null=True,
+        help_text="0 to 1: what they count for; the hours typed for the rest.",
     )
     seen = SeenOut(many=True)
 

@@ -1,7 +1,7 @@
 """Standard hours against the hours that were really booked. Plain values in and out, no table, no clock.
 
 The hours of a stage are taken to be lognormal about its standard hours: twice as long is as likely as half as long. What
-the plan says is the prior, worth PRIOR_JOBS jobs; each job done moves the figure towards what was measured, the more the
+was typed into the plan is the prior, worth PRIOR_JOBS jobs; each job done moves the figure towards what was measured, the more the
 more there are (conjugate normal-inverse-gamma; Murphy, "Conjugate Bayesian analysis of the Gaussian distribution", 2007,
 section 3). Binary fractions stay inside: these are estimates; what goes in and comes out is Decimal.
 """
@@ -46,6 +46,7 @@ class Learned:
 
     standard: Decimal
     likely: Decimal  # P50
+    prior: Decimal  # hours that the plan says by itself, before any job
     careful: Decimal  # P80: four of five jobs end below
     middle: float  # mean of the logarithm of hours
     spread: float  # standard deviation of it, for a job to come
@@ -54,17 +55,24 @@ class Learned:
     outliers: tuple[int, ...]  # stage ids far from the others; they count
 
 
-def learn(standard: Decimal, seen: Iterable[Seen]) -> Learned | None:
-    """P50 and P80 of a stage with these standard hours; None when it has none (0 hours: nothing to compare with)."""
+def learn(standard: Decimal, seen: Iterable[Seen], *, prior: Decimal | None = None) -> Learned | None:
+    """P50 and P80 of a stage with these standard hours; None when it has none (0 hours: nothing to compare with).
+
+    `prior`: the hours that the plan says by itself, if the standard hours were taken from jobs since: those are in `seen`, and
+    a prior that holds them too would count them twice. None: the standard hours.
+    """
     if standard <= 0:
         return None
     counted = [s for s in seen if not s.left_out and s.booked > 0 and s.standard > 0]
-    logs = [math.log(s.booked / standard) for s in counted]  # against today's plan, whatever stood on the card
+    if prior is None or prior <= 0:
+        prior = standard
+    logs = [math.log(s.booked / prior) for s in counted]  # against the plan, whatever stood on the card
     mean, spread = posterior(logs)
-    middle = math.log(standard) + mean
+    middle = math.log(prior) + mean
     return Learned(
         standard=standard,
         likely=_hours(math.exp(middle)),
+        prior=prior,
         careful=_hours(math.exp(middle + Z80 * spread)),
         middle=middle,
         spread=spread,

@@ -17,7 +17,7 @@ from jobs.timebook import queries as timebook
 
 from . import hours
 from .hours import Learned, Seen
-from .models import SetAside
+from .models import PlanSaid, SetAside
 
 OFFERED = 300  # newest times a stage stood on a card, for how often it is done
 NEWEST = 60  # jobs that count for a stage; older ones were done in another shop
@@ -63,7 +63,20 @@ def learned(stages: Iterable[PlanStage]) -> dict[int, Learned | None]:
     """What each of these stages of plans takes; None for one without standard hours."""
     listed = list(stages)
     by_stage = seen(s.pk for s in listed)
-    return {s.pk: hours.learn(s.standard_hours, by_stage[s.pk]) for s in listed}
+    return {s.pk: hours.learn(s.standard_hours, by_stage[s.pk], prior=s.prior_hours) for s in listed}
+
+
+def of_stages(stages: Iterable[Stage]) -> dict[int, Learned | None]:
+    """What was learnt for stages of cards, by their id, `plan_stage` fetched; one of no plan is left out. The plan's hours are
+    those of the moment it was copied: what the plan says since changes no card, what jobs say does."""
+    listed = {s.pk: (s, s.plan_stage) for s in stages if s.plan_stage}
+    said = {x.stage_id: x for x in PlanSaid.objects.filter(stage__in=list(listed))}
+    by_stage = seen(p.pk for _, p in listed.values())
+    return {
+        pk: hours.learn(then.standard_hours, by_stage[plan.pk], prior=then.prior_hours)
+        for pk, (_, plan) in listed.items()
+        for then in (said.get(pk, plan),)
+    }
 
 
 @dataclass(frozen=True)
@@ -73,6 +86,11 @@ class PlanLine:
     stage: PlanStage
     learned: Learned | None
     seen: list[Seen]
+
+    @property
+    def taken(self) -> bool:
+        """The standard hours were taken from jobs: they are other than those typed into the plan."""
+        return self.stage.standard_hours != self.stage.prior_hours
 
     @property
     def outliers(self) -> frozenset[int]:
@@ -91,7 +109,9 @@ def plan_stage(pk: int) -> PlanLine | None:
 def _lines(stages: QuerySet[PlanStage]) -> list[PlanLine]:
     listed = list(stages.select_related("plan"))
     by_stage = seen(s.pk for s in listed)
-    return [PlanLine(s, hours.learn(s.standard_hours, by_stage[s.pk]), by_stage[s.pk]) for s in listed]
+    return [
+        PlanLine(s, hours.learn(s.standard_hours, by_stage[s.pk], prior=s.prior_hours), by_stage[s.pk]) for s in listed
+    ]
 
 
 def together() -> float:

@@ -96,6 +96,9 @@ class PlanStageOut(Out):
     name = Text(max_length=120)
     kind = serializers.CharField()
     standard_hours = Number(**_HOURS)
+    prior_hours = Number(
+        **_HOURS, help_text="As a person typed them; the standard hours may have been taken from jobs since."
+    )
     done_by = Text(max_length=40)
     chargeable = Flag()
     needs_go_ahead = Flag()

@@ -57,6 +57,10 @@ class StageShape(models.Model):
 
 
 class PlanStage(StageShape):
+    """A stage of a plan. `prior_hours` are the hours that a person typed; the standard hours may have been taken from jobs
+    since, and those jobs would be counted twice if the prior moved with them. 0: no standard hours."""
+
+    prior_hours = models.DecimalField(max_digits=8, decimal_places=2, default=0)
     plan = models.ForeignKey(WorkPlan, on_delete=models.CASCADE, related_name="stages")
     after = models.ManyToManyField("self", symmetrical=False, related_name="before", blank=True)
 
@@ -65,6 +69,7 @@ class PlanStage(StageShape):
         constraints = (
             models.UniqueConstraint(fields=("plan", "position"), name="plans_stage_position"),
             models.CheckConstraint(condition=Q(standard_hours__gte=0), name="plans_hours_not_negative"),
+            models.CheckConstraint(condition=Q(prior_hours__gte=0), name="plans_prior_not_negative"),
         )
 
     def __str__(self) -> str:

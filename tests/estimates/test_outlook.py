@@ -9,6 +9,8 @@ from pypdf import PdfReader
 from jobs.cards import actions as cards
 from jobs.estimates import actions, outlook
 from jobs.estimates.models import Estimate
+from jobs.learning import actions as learning
+from jobs.plans import actions as plans
 from jobs.plans.drafts import StageDraft
 from tests.factories import estimates as make
 from tests.factories.cards import a_card
@@ -42,6 +44,17 @@ def draft(office, overhaul, kind="estimate") -> Estimate:
     return actions.draft_estimate(by=office, card_id=card.pk, kind=kind)
 
 
+def ran(mechanic, overhaul, now, day: int, hours: int) -> None:
+    """A card by the plan whose first stage took so many hours on a day."""
+    now.at(8, day=day)
+    card = a_card(plan_ids=[overhaul.pk])
+    stage = card.stages.get(name="Strip")
+    start, end = now.at(8, day=day), now.at(8 + hours, day=day)
+    now.at(17, day=day)
+    a_booking(mechanic, stage, start, end)
+    cards.finish_stage(stage.pk, by=mechanic)
+
+
 def of(row: Estimate) -> outlook.Outlook:
     return outlook.of(row, list(row.lines.select_related("stage__plan_stage")))
 
@@ -64,18 +77,36 @@ def test_before_any_job_the_likely_figure_is_the_estimate_itself(office, overhau
 def test_jobs_that_ran_long_move_it(office, mechanic, overhaul, now):
     before = of(draft(office, overhaul))
     for day in (23, 24, 25):
-        now.at(8, day=day)
-        card = a_card(plan_ids=[overhaul.pk])
-        stage = card.stages.get(name="Strip")
-        start, end = now.at(8, day=day), now.at(12, day=day)
-        now.at(17, day=day)
-        a_booking(mechanic, stage, start, end)
-        cards.finish_stage(stage.pk, by=mechanic)
+        ran(mechanic, overhaul, now, day, hours=4)
     now.at(17)
     after = of(draft(office, overhaul))
     assert after.likely_hours > before.likely_hours + D("0.7")
     assert after.likely > before.likely
     assert after.jobs == 3
+
+
+def test_an_open_card_is_not_moved_by_taking_the_likely_hours(office, mechanic, overhaul, now):
+    """Three jobs of 4 h on a plan of 2 h say 3.03 h, to a card that copied 2 h as to one that copies the 3 h taken since."""
+    for day in (23, 24, 25):
+        ran(mechanic, overhaul, now, day, hours=4)
+    now.at(17)
+    row = draft(office, overhaul)
+    for line in row.lines.exclude(stage__name="Strip"):
+        actions.remove_line(line.pk, None, by=office)
+    row.refresh_from_db()
+    before = of(row)
+    assert before.likely_hours == D("3.03")
+    stage = overhaul.stages.get(name="Strip")
+    learning.take_likely(stage.pk, None, by=office)
+    assert of(row) == before
+    later = draft(office, overhaul)
+    for line in later.lines.exclude(stage__name="Strip"):
+        actions.remove_line(line.pk, None, by=office)
+    later.refresh_from_db()
+    assert later.lines.get().quantity == 3
+    assert of(later).likely_hours == D("3.03")
+    plans.edit_stage(stage.pk, None, by=office, standard_hours=D(9))
+    assert of(row) == before, "a plan changed later changes no card"
 
 
 def test_it_is_kept_when_issued_and_the_same_everywhere(office, mechanic, overhaul, now, api):

@@ -3,8 +3,10 @@
 import re
 import uuid
 from decimal import Decimal as D
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -12,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from jobs.cards import actions as cards
 from jobs.cards.models import Stage
 from jobs.learning import actions, queries
+from jobs.learning.models import PlanSaid
 from jobs.plans.drafts import StageDraft
 from jobs.plans.models import PlanStage
 from shop.kernel.errors import BadInput, Refused
@@ -126,7 +129,8 @@ def test_the_likely_hours_become_the_standard(now, top_end, mechanic, office):
     for day in (23, 24, 25):
         done(now, top_end, mechanic, day, strip=4, fit=4)
     stage = top_end.stages.get(name="Strip")
-    likely = queries.plan_stage(stage.pk).learned.likely
+    learned = queries.plan_stage(stage.pk).learned
+    likely, careful = learned.likely, learned.careful
     client = browser(office)
     page = words(client.get(f"/plans/stages/{stage.pk}/hours/"))
     assert "3 jobs of our own count for 60 % of this, the plan for the rest." in page
@@ -138,7 +142,56 @@ def test_the_likely_hours_become_the_standard(now, top_end, mechanic, office):
     stage.refresh_from_db()
     assert stage.standard_hours == actions.quarter(likely) == D("3.00")
     after = queries.plan_stage(stage.pk).learned
-    assert D("3.4") < after.likely < D("3.8"), "the jobs still say 4 h; they are not counted twice"
+    assert (after.likely, after.careful) == (likely, careful), "no new job: the same jobs are not counted twice"
+    page = words(client.get(f"/plans/stages/{stage.pk}/hours/"))
+    assert "The plan counts with the 2.00 h that were typed into it: the standard hours, 3.00 h, were taken" in page
+    assert "3.00 h typed: 2.00 h" in words(client.get(f"/plans/{top_end.pk}/"))
+
+
+def test_pressing_again_without_a_new_job_changes_nothing(now, top_end, mechanic, office, api):
+    """Three jobs of 4 h on a plan of 2 h: exp((2 ln 2 + 3 ln 4) / 5) = 3.03 h, whatever was taken from it before."""
+    for day in (23, 24, 25):
+        done(now, top_end, mechanic, day, strip=4, fit=4)
+    stage = top_end.stages.get(name="Strip")
+    client = api(office)
+    assert client.post(f"plan-stages/{stage.pk}/take-likely/").json()["standard_hours"] == "3"
+    said = client.get(f"plan-stages/{stage.pk}/hours/").json()
+    assert (said["standard"], said["prior"], said["likely"], said["weight"]) == ("3", "2", "3.03", "0.6")
+    again = client.post(f"plan-stages/{stage.pk}/take-likely/")
+    assert (again.status_code, again.json()["type"].rsplit("/", 1)[-1]) == (409, "unchanged")
+    stage.refresh_from_db()
+    assert (stage.standard_hours, stage.prior_hours) == (3, 2)
+    now.at(18)
+    done(now, top_end, mechanic, 26, strip=4, fit=4)
+    likely = client.get(f"plan-stages/{stage.pk}/hours/").json()["likely"]
+    assert likely == "3.17", "a new job counts: exp((2 ln 2 + 4 ln 4) / 6)"
+
+
+def test_hours_that_a_person_types_are_what_the_plan_says(now, top_end, mechanic, office, api):
+    for day in (23, 24, 25):
+        done(now, top_end, mechanic, day, strip=4, fit=4)
+    stage = top_end.stages.get(name="Strip")
+    client = api(office)
+    client.post(f"plan-stages/{stage.pk}/take-likely/")
+    whole = {"instructions": "Drain first", "standard_hours": "3"}  # as a form sends them, the hours as they were
+    assert client.patch(f"plan-stages/{stage.pk}/", whole).json()["prior_hours"] == "2"
+    typed = client.patch(f"plan-stages/{stage.pk}/", {"standard_hours": "5"}).json()
+    assert (typed["standard_hours"], typed["prior_hours"]) == ("5", "5")
+    likely = client.get(f"plan-stages/{stage.pk}/hours/").json()["likely"]
+    assert likely == "4.37", "exp((2 ln 5 + 3 ln 4) / 5)"
+
+
+def test_a_copy_of_a_plan_starts_from_what_was_learnt(now, top_end, mechanic, office, api):
+    """No job was done by the copy, so none can be counted twice: the hours it was given are what it says."""
+    for day in (23, 24, 25):
+        done(now, top_end, mechanic, day, strip=4, fit=4)
+    client = api(office)
+    client.post(f"plan-stages/{top_end.stages.get(name='Strip').pk}/take-likely/")
+    copy = client.post(f"plans/{top_end.pk}/copy/", {"code": "TOP-NEW", "name": "Top end, new block"}).json()
+    strip = copy["stages"][0]
+    assert (strip["standard_hours"], strip["prior_hours"]) == ("3", "3")
+    said = client.get(f"plan-stages/{strip['id']}/hours/").json()
+    assert (said["likely"], said["jobs"]) == ("3", 0)
 
 
 def test_nothing_learnt_nothing_taken(top_end, office, api):
@@ -187,3 +240,14 @@ def test_optional_work_by_its_history(now, top_end, mechanic, office):
     assert queries.chances([strip.pk]) == {strip.pk: D("0.50")}
     done(now, top_end, mechanic, 24, 2, 4)
     assert queries.chances([strip.pk]) == {strip.pk: D("0.60")}
+
+
+def test_open_cards_from_before_go_on_from_what_their_plan_says(now, top_end, mechanic, office):
+    """A shop that had no such rows: stages still to be done have them, those that are over need none."""
+    done(now, top_end, mechanic, 23, strip=2, fit=2)
+    waiting, given_up = a_card(plan_ids=[top_end.pk]), a_card(plan_ids=[top_end.pk])
+    cards.cancel_card(given_up.pk, by=office, reason="Sold it")
+    PlanSaid.objects.all().delete()
+    import_module("jobs.learning.migrations.0002_plan_said").as_plans_stand(apps, None)
+    kept = PlanSaid.objects.order_by("stage__position").values_list("stage__card", "standard_hours", "prior_hours")
+    assert list(kept) == [(waiting.pk, 2, 2), (waiting.pk, 4, 4)]

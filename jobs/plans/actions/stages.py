@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import F
@@ -56,11 +57,16 @@ def edit_stage(
     pk: int, expect: int | None, *, by: Person, position: int | None = None, after_ids: Sequence[int] | None = None,
     **values: Any,
 ) -> PlanStage:  # fmt: skip
-    """Change a stage at the plan's version `expect`; what is None or left out stays as it is."""
+    """Change a stage at the plan's version `expect`; what is None or left out stays as it is.
+
+    Other standard hours than before are typed hours: they are what the plan says of this stage by itself (`prior_hours`).
+    """
     stage = hold_stage(pk, expect)
     values = {k: v for k, v in values.items() if v is not None}
     something(values | {k: v for k, v in (("position", position), ("after", after_ids)) if v is not None})
     clean = check_stage(known(values, FIELDS))
+    if clean.get("standard_hours", stage.standard_hours) != stage.standard_hours:
+        clean["prior_hours"] = clean["standard_hours"]
     before = {name: getattr(stage, name) for name in clean} | {"position": stage.position, "after": _ids(stage)}
     for name, value in clean.items():
         setattr(stage, name, value)
@@ -72,6 +78,22 @@ def edit_stage(
         _wait_for(stage, after_ids)
     touch(stage.plan)
     now = clean | {"position": stage.position, "after": _ids(stage)}
+    record(by, "plan.stage-changed", stage, root=stage.plan, changed=changes(before, now))
+    return stage
+
+
+@writes
+def take_hours(pk: int, expect: int | None, *, by: Person, hours: Decimal) -> PlanStage:
+    """Make hours that jobs have shown the standard hours, at the plan's version `expect`. What was typed (`prior_hours`) stays:
+    those jobs are weighed against it, and not against a figure that holds them already. Raises NotFound, Stale, Refused,
+    BadInput (standard_hours)."""
+    stage = hold_stage(pk, expect)
+    hours = check_stage({"standard_hours": hours})["standard_hours"]
+    before = {"standard_hours": stage.standard_hours}
+    stage.standard_hours = hours
+    stage.save(update_fields=["standard_hours"])
+    touch(stage.plan)
+    now = {"standard_hours": hours}
     record(by, "plan.stage-changed", stage, root=stage.plan, changed=changes(before, now))
     return stage
 
@@ -115,13 +137,15 @@ def remove_stage(pk: int, expect: int | None, *, by: Person) -> WorkPlan:
 
 
 def put_stage(plan: WorkPlan, position: int, *, needs_go_ahead: bool | None = None, **values: Any) -> PlanStage:
-    """Insert a stage (inside an action that holds the plan)."""
+    """Insert a stage (inside an action that holds the plan). Its hours are what the plan says by itself: no job counts for it
+    yet, also where it is copied from a stage whose hours came from jobs."""
     clean = check_stage(known(values, FIELDS))
     for name in ("name", "kind"):
         if name not in clean:
             raise field_error(name, "Fill this in.")
     if needs_go_ahead is None:
         needs_go_ahead = clean["kind"] not in DIAGNOSIS_KINDS
+    clean["prior_hours"] = clean.get("standard_hours", 0)
     return PlanStage.objects.create(plan=plan, position=position, needs_go_ahead=needs_go_ahead, **clean)
 
 
