@@ -14,7 +14,7 @@ from shop.api.kit import Resource, edits, lists, posts, reads, removes, verb
 from shop.api.shaping import shown
 from shop.kernel.errors import NotFound
 
-from . import actions, explaining, outlook, printing, queries
+from . import actions, explaining, outlook, printing, queries, todays
 from .models import Estimate, EstimateLine, GoAhead, LineKind
 
 _PERCENT: dict[str, Any] = {"places": 3, "digits": 6}
@@ -184,6 +184,19 @@ class EstimateEdit(Body):
 
 class EstimateIssueIn(Body):
     valid_until = Day(required=False)
+    keep_prices = Flag(required=False, help_text="Issue it with prices that are others today; see price-changes.")
+
+
+class PriceChangeOut(Out):
+    line_id = Id()
+    text = serializers.CharField()
+    old_price = Money(places=6, help_text="As it stands on the draft, of one, without tax.")
+    new_price = Money(places=6, allow_null=True, help_text="Of today; null: there is none any more.")
+    carried = Flag(help_text="Taken over from the revision before, so the customer was told the old one.")
+
+
+class PriceChangeList(Out):
+    items = PriceChangeOut(many=True)
 
 
 class WithdrawalIn(Body):
@@ -280,6 +293,16 @@ class Estimates(Resource):
     @verb("estimates.edit", path="issue", body=EstimateIssueIn)
     def issue(self, request: Any, body: dict[str, Any], pk: int) -> Any:
         return actions.issue_estimate(pk, None, by=request.user, **body)
+
+    @reads("estimates.read", path="price-changes", out=PriceChangeList)
+    def price_changes(self, request: Any, pk: int) -> Any:
+        """Lines of a draft whose price came from the catalogue, a rule, a rate or a charge, and is another today."""
+        return todays.of_draft(pk)
+
+    @verb("estimates.edit", path="todays-prices")
+    def todays_prices(self, request: Any, body: dict[str, Any], pk: int) -> Any:
+        """Give the lines that price-changes names the prices of today."""
+        return actions.take_todays_prices(pk, None, by=request.user)
 
     @verb("estimates.edit", path="new-revision", status=201, out=EstimateOut)
     def new_revision(self, request: Any, body: dict[str, Any], pk: int) -> Any:

@@ -178,6 +178,9 @@ class WholeForm(forms.Form):
 
 class IssueForm(forms.Form):
     valid_until = forms.DateField(label=_("Valid until"), widget=DateInput)
+    keep_prices = forms.BooleanField(
+        label=_("Keep the prices of this draft, although they are others today"), required=False
+    )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
 

@@ -25,7 +25,7 @@ from shop.ui.lists import page_of
 from shop.ui.newer import set_beside, stale
 from shop.ui.pages import page, press, status_of, submit, told
 
-from . import actions, explaining, forms, outlook, printing, queries, showing
+from . import actions, explaining, forms, outlook, printing, queries, showing, todays
 from .models import Estimate
 
 
@@ -102,11 +102,18 @@ def show(request: HttpRequest, row: Estimate, **forms_with_errors: Any) -> HttpR
             context |= {"line_form": _line_form(edited, person), "edited": edited.pk}
         if "add" in request.GET:
             context["add_form"] = _add_form(row, person)
+        changed = todays.changes(row, lines, todays.prices_for(row))
+        context |= {
+            "changed": [x for x in changed if not x.carried],
+            "carried": [x for x in changed if x.carried],
+        }
         days = business.profile().estimate_days
         until = clock.today() + timedelta(days=days)
         context["issue_form"] = forms.IssueForm(initial={"valid_until": until, "version": row.version})
         context["whole_form"] = forms.WholeForm(may_discount=may_discount, initial=_whole(row))
     context |= forms_with_errors
+    if "issue_form" in context and not context.get("changed"):
+        context["issue_form"].fields.pop("keep_prices", None)
     status = max((status_of(f) for f in forms_with_errors.values() if isinstance(f, django_forms.Form)), default=200)
     return render(request, "jobs_estimates/estimate.html", context, status=status)
 
@@ -229,19 +236,29 @@ def edit_whole(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("estimates.edit", "POST")
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
-    form = forms.IssueForm(request.POST)
+    shown, form = _found(pk), forms.IssueForm(request.POST)
 
     def work() -> Any:
-        given = form.cleaned_data
-        return actions.issue_estimate(pk, given["version"], by=by(request), valid_until=given["valid_until"])
+        given = dict(form.cleaned_data)
+        return actions.issue_estimate(pk, given.pop("version"), by=by(request), **given)
 
-    answer = submit(request, form, work, to=_url(pk), done=_("Issued. Hand it over, then record the customer's word."))
+    def done(now: Estimate) -> str:
+        rates = showing.other_rates(shown.tax_groups, now, now.total_gross)
+        return " ".join(x for x in (_("Issued."), rates, _("Hand it over, then record the customer's word.")) if x)
+
+    answer = submit(request, form, work, to=_url(pk), done=done)
     now = _found(pk)
     if answer is None and now.issued_at:  # its page has no form any more that could say it
         return told(request, form, _url(pk))
     if answer is None and stale(form):
         set_beside(form, {"version": now.version})
     return answer or show(request, now, issue_form=form)
+
+
+@page("estimates.edit", "POST")
+def todays_prices(request: HttpRequest, pk: int) -> HttpResponse:
+    work = partial(actions.take_todays_prices, pk, None, by=by(request))
+    return press(request, work, to=_url(pk), back=_url(pk), done=_("The prices are those of today."))
 
 
 @page("estimates.edit", "POST")

@@ -9,6 +9,7 @@ from typing import Any
 
 from shop.kernel.rounding import round_money
 from shop.kernel.totals import percent_of
+from shop.ui.formats import money, number
 
 from . import explaining, pricing
 from .models import LineKind
@@ -93,6 +94,19 @@ def totals(doc: Any) -> list[Sum]:
         said = {"credit": "Credited", "debit": "Charged again"}.get(doc.kind, "To pay")
         found.append(Sum(said, doc.total_gross + doc.rounding, "The total and the rounding.", strong=True))
     return found
+
+
+def other_rates(before: Iterable[Mapping[str, str]], doc: Any, total: Decimal) -> str:
+    """What to say when a document was issued with other VAT than its page showed (`before`: its groups then); "" when not."""
+    was, now = ({(g["category"], g["percent"]) for g in groups} for groups in (before, doc.tax_groups))
+    if was == now:
+        return ""
+    new, old = (
+        " and ".join(f"{number(Decimal(percent))} %" for _category, percent in sorted(x))
+        for x in (now - was, was - now)
+    )
+    rates = f"VAT is {new}, not {old} as on the draft" if new and old else "VAT is not what the draft showed"
+    return f"{rates}: it comes to {money(total, doc.currency)} with VAT."
 
 
 @dataclass(frozen=True)

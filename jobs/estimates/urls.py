@@ -10,6 +10,7 @@ urlpatterns = [
     path("estimates/<int:pk>/lines/", pages.add_line, name="add-line"),
     path("estimates/<int:pk>/lines/<int:line>/", pages.edit_line, name="edit-line"),
     path("estimates/<int:pk>/whole/", pages.edit_whole, name="edit-whole"),
+    path("estimates/<int:pk>/todays-prices/", pages.todays_prices, name="todays-prices"),
     path("estimates/<int:pk>/issue/", pages.issue, name="issue"),
     path("estimates/<int:pk>/discard/", pages.discard, name="discard"),
     path("estimates/<int:pk>/revise/", pages.revise, name="revise"),

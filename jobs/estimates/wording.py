@@ -10,6 +10,8 @@ SENTENCES = {
     "estimate.line-moved": "Moved the estimate line “{text}”",
     "estimate.line-removed": "Removed the estimate line “{text}”",
     "estimate.issued": "Issued {number} revision {revision}, {gross} {currency} with VAT",
+    "estimate.prices-taken": "Took today's prices; changed: {count}",
+    "estimate.prices-kept": "Issued with prices that are others today; kept: {count}",
     "estimate.superseded": "{number} revision {revision} was superseded",
     "estimate.revised": "Began {number} revision {revision}",
     "estimate.withdrawn": "Withdrew {number}",

@@ -14,6 +14,7 @@ from .drafting import (
 )
 from .issuing import fingerprint, issue_estimate, new_revision, withdraw_estimate
 from .limit import go_on_within_limit
+from .repricing import take_todays_prices
 
 __all__ = [
     "add_line",
@@ -31,5 +32,6 @@ __all__ = [
     "refuse_unanswerable",
     "remove_line",
     "set_discount",
+    "take_todays_prices",
     "withdraw_estimate",
 ]

@@ -21,11 +21,12 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import charging, gathering, outlook, parties, pricing, queries
+from .. import charging, entries, gathering, outlook, parties, pricing, queries, todays
 from ..figures import TOTALS, reckon
 from ..gathering import Prices
 from ..models import Estimate, EstimateLine, LineKind
 from .drafting import called, lock_draft, refuse_second
+from .repricing import facts, refuse_changed
 
 LONGEST = 2 * 366  # days a price may be held
 COPIED = [
@@ -34,18 +35,28 @@ COPIED = [
 
 
 @writes
-def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_until: date | None = None) -> Estimate:
+def issue_estimate(
+    estimate_id: int,
+    expect: int | None,
+    *,
+    by: Person,
+    valid_until: date | None = None,
+    keep_prices: bool = False,
+) -> Estimate:
     """Give a draft its number and date, freeze it, and let it take the place of the revision before.
 
-    `valid_until`: by default as many days on as the business says. Mailed if the customer agreed to be mailed. Raises
-    NotFound, Stale, BadInput (valid_until), Refused (no lines, a price or a stage missing, another estimate is with the customer).
+    `valid_until`: by default as many days on as the business says. `keep_prices`: it goes out with the prices it has, also
+    where the catalogue, a rule, a rate or a charge says another today; what a revision took over unchanged was told to the
+    customer and needs no such word. Mailed if the customer agreed to be mailed. Raises NotFound, Stale, BadInput (valid_until),
+    Refused (no lines, a price or a stage missing, prices changed since, another estimate is with the customer).
     """
     before = _lock_earlier(estimate_id)
     estimate = lock_draft(estimate_id, expect)
     card = lock_card(estimate.card_id)
-    lines = list(estimate.lines.select_related("stage__plan_stage"))
+    lines = list(estimate.lines.select_related("stage__plan_stage", "part"))
     if not lines:
         raise Refused("It has no lines yet. Add at least one, then issue it.", code="no-lines")
+    entries.refuse_too_many(len(lines))
     missing = [n for n, line in enumerate(lines, 1) if line.basis.get("price") == "missing"]
     if missing:
         raise Refused(
@@ -64,7 +75,10 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
     refuse_second(card, estimate.kind, number=estimate.number)
-    prices = Prices()
+    prices = Prices(customer_class=card.customer.customer_class)
+    changed = [x for x in todays.changes(estimate, lines, prices) if not x.carried]
+    if not keep_prices:
+        refuse_changed(changed, estimate.currency)
     today = clock.today()
     valid_until = valid_until or today + timedelta(days=prices.profile.estimate_days)
     if valid_until < today:
@@ -92,6 +106,8 @@ def issue_estimate(estimate_id: int, expect: int | None, *, by: Person, valid_un
         number=estimate.number, revision=estimate.revision, gross=str(estimate.total_gross), currency=estimate.currency,
         **({"rates": rates} if rates else {}),
     )  # fmt: skip
+    if changed:
+        record(by, "estimate.prices-kept", estimate, root=card, count=len(changed), prices=facts(changed))
     announce("estimate.issued", estimate=estimate.pk)
     return estimate
 

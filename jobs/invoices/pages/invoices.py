@@ -266,14 +266,18 @@ def charge(request: HttpRequest, pk: int) -> HttpResponse:
 
 @page("invoices.issue", "POST")
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
-    deposit = _found(pk).kind == Invoice.Kind.DEPOSIT
+    shown = _found(pk)
+    deposit = shown.kind == Invoice.Kind.DEPOSIT
     may_override = "invoices.override" in by(request).rights
     form = forms.InvoiceIssueForm(request.POST, may_override=may_override, deposit=deposit)
 
     def work() -> Any:
         return actions.issue_invoice(pk, form.cleaned_data["version"], by=by(request), **form.values())
 
-    answer = submit(request, form, work, to=_url(pk), done=_("Issued."))
+    def done(now: Invoice) -> str:
+        return f"{_('Issued.')} {showing.other_rates(shown.tax_groups, now, now.payable)}".strip()
+
+    answer = submit(request, form, work, to=_url(pk), done=done)
     now = _found(pk)
     if answer is None and now.issued_at:  # its page has no form any more that could say it
         return told(request, form, _url(pk))
