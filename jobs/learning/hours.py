@@ -9,7 +9,8 @@ section 3). Binary fractions stay inside: these are estimates; what goes in and 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from statistics import NormalDist, fmean, median
@@ -45,8 +46,8 @@ class Learned:
     """What a stage of a plan takes: P50 and P80 hours, and the spread of the logarithm for sums."""
 
     standard: Decimal
-    likely: Decimal  # P50
     prior: Decimal  # hours that the plan says by itself, before any job
+    likely: Decimal  # P50
     careful: Decimal  # P80: four of five jobs end below
     middle: float  # mean of the logarithm of hours
     spread: float  # standard deviation of it, for a job to come
@@ -63,16 +64,16 @@ def learn(standard: Decimal, seen: Iterable[Seen], *, prior: Decimal | None = No
     """
     if standard <= 0:
         return None
-    counted = [s for s in seen if not s.left_out and s.booked > 0 and s.standard > 0]
     if prior is None or prior <= 0:
         prior = standard
+    counted = [s for s in seen if not s.left_out and s.booked > 0 and s.standard > 0]
     logs = [math.log(s.booked / prior) for s in counted]  # against the plan, whatever stood on the card
     mean, spread = posterior(logs)
     middle = math.log(prior) + mean
     return Learned(
         standard=standard,
-        likely=_hours(math.exp(middle)),
         prior=prior,
+        likely=_hours(math.exp(middle)),
         careful=_hours(math.exp(middle + Z80 * spread)),
         middle=middle,
         spread=spread,
@@ -110,23 +111,63 @@ def far_off(values: Sequence[float]) -> list[bool]:
     return [0.6745 * abs(x - middle) / max(mad, floor) > FAR for x in values]
 
 
-def together(cards: Iterable[Sequence[float]]) -> float:
-    """How far the stages of one card run long together: the correlation of log factors within a card, 0 to 0.9.
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """What is left of logarithms when the mean of each stage is taken out, by card; of cards with more than one left.
+    `stages`: of how many stages a mean was taken out."""
 
-    By analysis of variance between and within cards (intraclass correlation ICC(1); Shrout and Fleiss, 1979), drawn
-    towards PRIOR_TOGETHER while there are few cards.
+    cards: list[list[float]]
+    stages: int
+
+
+def own_means_out(rows: Iterable[tuple[int, Hashable, float]]) -> Apart:
+    """Rows (card, stage, logarithm) without the mean of their stage over the rows. A stage that always takes twice its hours
+    beside one that always takes two thirds says nothing of how the two vary. A stage seen once is its own mean: left out.
     """
-    groups = [list(g) for g in cards if len(g) > 1]
-    n = len(groups)
-    if n < 3:
-        return PRIOR_TOGETHER
+    by_stage: dict[Hashable, list[tuple[int, float]]] = defaultdict(list)
+    for card, stage, value in rows:
+        by_stage[stage].append((card, value))
+    cards: dict[int, list[float]] = defaultdict(list)
+    stages: dict[int, set[Hashable]] = defaultdict(set)
+    for stage, its in by_stage.items():
+        mean = fmean(x for _, x in its)
+        for card, x in its if len(its) > 1 else ():
+            cards[card].append(x - mean)
+            stages[card].add(stage)
+    kept = [card for card, values in cards.items() if len(values) > 1]
+    return Apart([cards[c] for c in kept], len({stage for c in kept for stage in stages[c]}))
+
+
+def within_cards(apart: Apart) -> float | None:
+    """The correlation of such logarithms within a card, each stage about its own mean; None of fewer than three cards, or
+    where nothing varies.
+
+    By analysis of variance with cards and stages as the two ways, the intraclass correlation ICC(3,1) of Shrout and Fleiss
+    ("Intraclass correlations", Psychological Bulletin 86, 1979): (B - E) / (B + (k - 1) E), with B the mean square between
+    cards and E that of what is left, whose degrees of freedom are fewer by the stages' means. Cards with different stages
+    count with their mean size k.
+    """
+    groups, n = apart.cards, len(apart.cards)
     total = sum(len(g) for g in groups)
+    free = total - n - (apart.stages - 1)
+    if n < 3 or free < 1:
+        return None
     grand = fmean(x for g in groups for x in g)
     between = sum(len(g) * (fmean(g) - grand) ** 2 for g in groups) / (n - 1)
-    within = sum((x - fmean(g)) ** 2 for g in groups for x in g) / (total - n)
+    left = sum((x - fmean(g)) ** 2 for g in groups for x in g) / free
     size = (total - sum(len(g) ** 2 for g in groups) / total) / (n - 1)
-    spread = between + (size - 1) * within
-    found = (between - within) / spread if spread > 0 else PRIOR_TOGETHER
+    spread = between + (size - 1) * left
+    return (between - left) / spread if spread > 0 else None
+
+
+def together(rows: Iterable[tuple[int, Hashable, float]]) -> float:
+    """How far the stages of one card run long together: the correlation within a card, 0 to 0.9, of the logarithms of hours
+    in rows (card, stage, logarithm), each stage about its own mean; drawn towards PRIOR_TOGETHER while there are few cards."""
+    apart = own_means_out(rows)
+    found = within_cards(apart)
+    if found is None:
+        return PRIOR_TOGETHER
+    n = len(apart.cards)
     drawn = (TOGETHER_JOBS * PRIOR_TOGETHER + n * found) / (TOGETHER_JOBS + n)
     return min(0.9, max(0.0, drawn))
 

@@ -51,12 +51,35 @@ def test_no_standard_hours_nothing_to_compare():
     assert hours.learn(D("0"), seen("3")) is None
 
 
+def rows(*cards: list[float]) -> list[tuple[int, str, float]]:
+    """Cards of the stages A, B and so on, as (card, stage, logarithm)."""
+    return [(n, "ABCD"[k], x) for n, card in enumerate(cards) for k, x in enumerate(card)]
+
+
 def test_stages_of_a_card_together():
     alike = [[x, x + 0.01] for x in (-0.5, 0.4, 0.1, -0.2, 0.3, 0.6)] * 10
     apart = [[x, -x] for x in (-0.5, 0.4, 0.1, -0.2, 0.3, 0.6)] * 10
-    assert hours.together(alike) > 0.8
-    assert hours.together(apart) == 0.0
-    assert hours.together([[0.1, 0.2]]) == hours.PRIOR_TOGETHER
+    assert hours.together(rows(*alike)) > 0.8
+    assert hours.together(rows(*apart)) == 0.0
+    assert hours.together(rows([0.1, 0.2])) == hours.PRIOR_TOGETHER
+    assert hours.together(rows(*[[0.2, 0.2]] * 9)) == hours.PRIOR_TOGETHER, "nothing varies"
+
+
+def test_the_correlation_is_about_the_own_mean_of_each_stage():
+    """One always takes twice its hours, the other 0.7 of them, both the longer on the same cards: all of it is shared. With
+    the correlation 1 of 20 cards, drawn to 0.3 with the weight of 10: (10 x 0.3 + 20) / 30."""
+    shared = [0.2, -0.1, 0.05, -0.3, 0.15] * 4
+    cards = rows(*([math.log(2) + x, math.log(0.7) + x] for x in shared))
+    assert hours.within_cards(hours.own_means_out(cards)) == pytest.approx(1)
+    assert hours.together(cards) == pytest.approx(23 / 30)
+
+
+def test_a_stage_seen_once_says_nothing_of_how_stages_go_together():
+    cards = rows([0.1, 0.2], [0.3, 0.1], [-0.2, -0.1], [0.0, 0.2])
+    odd = [(1, "seldom", 3.0), (7, "A", 0.4), (8, "alone", 0.1), (8, "also", 0.9)]
+    apart = hours.own_means_out([*cards, *odd])
+    assert [len(x) for x in apart.cards] == [2, 2, 2, 2]
+    assert apart.stages == 2
 
 
 def test_careful_figure_of_a_sum_is_below_the_sum_of_careful_figures():

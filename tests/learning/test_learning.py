@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from jobs.cards import actions as cards
 from jobs.cards.models import Stage
-from jobs.learning import actions, queries
+from jobs.learning import actions, hours, queries
 from jobs.learning.models import PlanSaid
 from jobs.plans.drafts import StageDraft
 from jobs.plans.models import PlanStage
@@ -229,6 +229,20 @@ def test_queries_stay_the_same_with_more_jobs(now, top_end, mechanic):
     with CaptureQueriesContext(connection) as many:
         queries.of_plan(top_end.pk)
     assert len(many) == len(few) <= 5
+
+
+def test_how_far_stages_go_together_is_about_the_own_mean_of_each(now, top_end, mechanic):
+    """Both stages take 1, 2 and 1 h on the same cards, one of a plan of 2 h and one of 4: all of it is shared. The correlation 1
+    of 3 cards, drawn to 0.3 with the weight of 10."""
+    assert queries.together() == hours.PRIOR_TOGETHER
+    for day, took in ((23, 1), (24, 2), (25, 1)):
+        done(now, top_end, mechanic, day, strip=took, fit=took)
+    with CaptureQueriesContext(connection) as few:
+        assert queries.together() == pytest.approx((10 * 0.3 + 3 * 1) / 13)
+    done(now, top_end, mechanic, 26, strip=2, fit=2)
+    with CaptureQueriesContext(connection) as many:
+        queries.together()
+    assert len(many) == len(few) <= 4
 
 
 def test_optional_work_by_its_history(now, top_end, mechanic, office):

@@ -47,9 +47,14 @@ def test_p80_of_a_normal():
     assert pytest.approx(9.762432, abs=1e-5) == 8.5 + hours.Z80 * 1.5
 
 
-def test_intraclass_correlation():
-    """Shrout and Fleiss, "Intraclass correlations" (1979), table 2: six targets, four judges, ICC(1,1) = 0.17."""
-    ratings = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
-    drawn = hours.together(ratings)
+RATINGS = [[9, 2, 5, 8], [6, 1, 3, 2], [8, 4, 6, 8], [7, 1, 2, 6], [10, 5, 6, 9], [6, 2, 4, 7]]
+
+
+@pytest.mark.parametrize(("judges", "published"), [((1, 2, 3, 4), 0.71), ((1, 1, 1, 1), 0.17)])
+def test_intraclass_correlation(judges, published):
+    """Shrout and Fleiss, "Intraclass correlations" (1979), table 2: six targets, four judges who score at levels of their own.
+    With each judge's mean taken out ICC(3,1) = 0.71, with one mean for all ICC(1,1) = 0.17."""
+    rows = [(n, judge, x) for n, scores in enumerate(RATINGS) for judge, x in zip(judges, scores, strict=True)]
+    drawn = hours.together(rows)
     found = (drawn * (hours.TOGETHER_JOBS + 6) - hours.TOGETHER_JOBS * hours.PRIOR_TOGETHER) / 6
-    assert found == pytest.approx(0.17, abs=0.005)
+    assert found == pytest.approx(published, abs=0.005)
