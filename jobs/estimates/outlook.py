@@ -18,6 +18,7 @@ from jobs.learning import queries as learning
 from jobs.learning.hours import Learned
 from jobs.learning.sums import Certain, Portion
 
+from shop.kernel.rounding import minor_unit
 from . import pricing
 from .models import Estimate, EstimateLine, LineKind
 
@@ -84,7 +85,9 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
     kept, known, known_hours, prices, times = few_options(options, known, known_hours, prices, times)
     together = learning.together()
     spent = sums.of_sum(times, known_hours, _used(kept, times, known_hours), together=together)
-    price = sums.of_sum(prices, known, _used(kept, prices, known), together=together)
+    price = sums.of_sum(
+        prices, known, _used(kept, prices, known), together=together, places=minor_unit(estimate.currency)
+    )
     return Outlook(spent.likely, spent.careful, price.likely, price.careful, behind, len(options))
 
 

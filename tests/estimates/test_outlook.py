@@ -141,6 +141,28 @@ def test_a_quotation_shows_it_to_the_shop_alone(office, overhaul, api):
     )
 
 
+@pytest.mark.parametrize(
+    ("currency", "price", "shown"),
+    [("KWD", "508.207", "KWD 508.207"), ("JPY", "508", "JP¥508"), ("EUR", "508.21", "€508.21")],
+)
+def test_it_has_the_decimals_of_its_currency(owner, office, monkeypatch, api, client, currency, price, shown):
+    monkeypatch.setitem(make.PROFILE, "currency", currency)
+    monkeypatch.setitem(make.PROFILE, "sundries_percent", D(0))
+    card = make.card(owner)
+    make.stage(owner, card, standard_hours=D(1))
+    row = make.draft(office, card, kind="quotation")
+    line = row.lines.get()
+    actions.edit_line(line.pk, None, by=office, unit_price=D(price))
+    row = actions.issue_estimate(row.pk, None, by=office)
+    found = outlook.read(row.outlook)
+    assert row.total_net == found.likely == found.careful == D(price)
+    assert found.likely.as_tuple().exponent == D(price).as_tuple().exponent
+    assert D(api(office).get(f"estimates/{row.pk}/").json()["outlook"]["likely"]) == D(price)
+    client.force_login(office)
+    page = client.get(f"/estimates/{row.pk}/").content.decode().replace("\u00a0", " ")
+    assert page.split("What it may come to")[1].count(f"<summary>{shown} <small>") == 2
+
+
 def test_discount_and_sundries_are_in_it(owner, office, overhaul):
     row = draft(office, overhaul)
     plain = of(row)
