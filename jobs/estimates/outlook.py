@@ -78,7 +78,8 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
         if line.pricing == EstimateLine.Pricing.FIXED:
             known.append(Certain(amount, option))
         else:
-            prices.append(Portion(middle, spread, float(amount / line.quantity), option))
+            least = float(line.quantity) if line.basis.get("quantity") == "minimum" else 0.0
+            prices.append(Portion(middle, spread, float(amount / line.quantity), option, least))
     if not times and not options:
         return None
     known.append(Certain(cents))  # the document rounds its discount and sundries: what is agreed comes to its own total
@@ -98,13 +99,21 @@ def _follows(line: EstimateLine) -> bool:
 
 def varies(line: EstimateLine, found: Learned | None) -> tuple[float, float]:
     """Mean and spread of the logarithm of a line's hours. Hours set by hand are taken as the middle; standard hours move by
-    what was learnt of the stage, beside what its plan said when the card copied it."""
-    own = math.log(line.quantity)
+    what was learnt of the stage, beside what its plan said when the card copied it. A minimum is billed, not worked: there the
+    hours are those that stand behind it."""
+    own = math.log(worked(line))
     if found is None:
         return own, hours.posterior([])[1]
     if line.basis.get("quantity") == "hand":
         return own, found.spread
     return own + found.middle - math.log(found.standard), found.spread
+
+def worked(line: EstimateLine) -> Decimal:
+    """The hours a line stands for, above 0: of one raised to a minimum those it was raised from."""
+    if line.basis.get("quantity") != "minimum":
+        return line.quantity
+    return Decimal(line.basis["hours"]) or line.quantity
+
 
 
 def few_options(
@@ -136,7 +145,7 @@ def few_options(
 
 
 def _mean(p: Portion) -> Decimal:
-    return Decimal(repr(p.scale * math.exp(p.middle + p.spread**2 / 2)))
+    return Decimal(repr(p.mean))
 
 
 def _used(options: dict[str, Decimal], portions: Sequence[Portion], certain: Sequence[Certain]) -> dict[str, Decimal]:

@@ -106,6 +106,51 @@ def test_work_with_a_chance():
     assert sums.of_sum([main, rebore], [piston], {}, together=0.0).likely > D("100"), "no chance given: it is done"
 
 
+def test_hours_that_are_billed_up_to_a_minimum():
+    """70 an hour of at least 2 h. The chance of 2 h to be enough is N((ln 2 - ln 1.8) / 0.3) = 0.6373, so half of such jobs are
+    billed 140; four of five stay below 70 x 1.8 exp(0.841621 x 0.3) = 162.19. The mean 152.428 by integrating numerically
+    (trapezoids, 4 million, from -10 to 10 standard deviations)."""
+    run = Portion(math.log(1.8), 0.3, 70.0, None, 2.0)
+    assert run.below == pytest.approx(0.6373, abs=1e-4)
+    assert run.mean == pytest.approx(152.428133, abs=1e-5)
+    found = sums.of_sum([run], [], {}, together=0.3)
+    assert (found.mean, found.likely) == (D("152.43"), D("140.00"))
+    assert float(found.careful) == pytest.approx(162.19, rel=0.005)
+    assert sums.of_sum([run], [], {}, together=0.3) == found, "the same again"
+
+
+def test_a_minimum_within_a_sum():
+    """Beside a stage of 4 h, spread 0.25, whose logarithm goes with that of the other by 0.3: P50 429.739 and P80 504.246 by
+    integrating the bivariate normal numerically and bisecting."""
+    run, fit = Portion(math.log(1.8), 0.3, 70.0, None, 2.0), Portion(math.log(4), 0.25, 70.0)
+    found = sums.of_sum([run, fit], [], {}, together=0.3)
+    assert float(found.mean) == pytest.approx(run.mean + fit.mean, abs=0.005)
+    assert float(found.likely) == pytest.approx(429.739, rel=0.005)
+    assert float(found.careful) == pytest.approx(504.246, rel=0.005)
+    with_part = sums.of_sum([run, fit], [Certain(D("90.55"))], {}, together=0.3)
+    assert with_part.careful == found.careful + D("90.55")
+
+
+def test_a_minimum_that_is_always_or_never_enough():
+    always = Portion(math.log(0.75), 0.3, 70.0, None, 2.0)
+    assert sums.of_sum([always], [], {}, together=0.3) == sums.Range(D("140.00"), D("140.00"), D("140.00"))
+    never = Portion(math.log(8), 0.3, 70.0, None, 2.0)
+    assert sums.of_sum([never], [], {}, together=0.3) == sums.of_sum(
+        [Portion(math.log(8), 0.3, 70.0)], [], {}, together=0.3
+    )
+
+
+def test_a_minimum_of_work_with_a_chance():
+    run = Portion(math.log(1.8), 0.3, 70.0, "run", 2.0)
+    seldom = sums.of_sum([run], [Certain(D("100")), Certain(D("20"), "run")], {"run": D("0.1")}, together=0.3)
+    often = sums.of_sum([run], [Certain(D("100")), Certain(D("20"), "run")], {"run": D("0.9")}, together=0.3)
+    assert (seldom.likely, seldom.careful) == (D("100.00"), D("100.00"))
+    assert often.likely == D("260.00")
+    assert float(often.mean) == pytest.approx(100 + 0.9 * (run.mean + 20), abs=0.005)
+    sure = sums.of_sum([run], [Certain(D("20"), "run")], {}, together=0.3)
+    assert sure.likely == D("160.00"), "no chance given: it is done"
+
+
 @pytest.mark.parametrize(("chances", "together"), [({"a": D("1.1")}, 0.0), ({"a": D("-0.1")}, 0.0), ({}, 1.5)])
 def test_impossible_chances(chances, together):
     with pytest.raises(ValueError):
