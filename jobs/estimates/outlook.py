@@ -1,8 +1,9 @@
 """How far an estimate may go: a likely (P50) and a careful (P80) figure for hours and for price, net of tax.
 
-Labour charged by what is done varies as the shop's own bookings say (jobs.learning); what is agreed at a price or known
-(parts, sublet work, hours booked already) is certain; optional work counts with its chance from history. The figures are
-those of the distribution of the whole, not sums of the figures of its lines.
+Labour charged by what is done varies as the shop's own bookings say (jobs.learning), never below a minimum that the
+estimate names; what is agreed at a price or known (parts, sublet work, hours booked already) is certain; optional work counts
+with its chance from history (`options`). The figures are those of the distribution of the whole, not sums of the figures of
+its lines.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ from jobs.learning import hours, sums
 from jobs.learning import queries as learning
 from jobs.learning.hours import Learned
 from jobs.learning.sums import Certain, Portion
-
 from shop.kernel.rounding import minor_unit
+
+from . import options as optional
 from . import pricing
 from .models import Estimate, EstimateLine, LineKind
 
@@ -40,9 +42,8 @@ class Outlook:
 
 def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
     """None when nothing of it varies: every price is agreed or known. `lines` with their stages."""
-    plan_stages = {x.stage.plan_stage for x in lines if x.stage and x.stage.plan_stage_id}
     learned = learning.of_stages({x.stage for x in lines if x.stage})
-    chances = learning.chances(s.pk for s in plan_stages if s)
+    names, chances = optional.named(lines), optional.chances(estimate.card_id, lines)
     left = 1 - estimate.discount_percent / HUNDRED
     percent = sum((Decimal(x.basis["percent"]) for x in lines if _follows(x)), Decimal(0))
     times: list[Portion] = []
@@ -55,11 +56,9 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
     for line in lines:
         if _follows(line):
             continue
-        option = None
-        if line.optional:
-            option = f"stage {line.stage_id}" if line.stage_id else f"line {line.pk}"
-            plan_stage = line.stage.plan_stage_id if line.stage else None
-            options[option] = chances.get(plan_stage or 0, hours.chance(0, 0))
+        option = names.get(line.pk)
+        if option:
+            options[option] = chances.get(option, hours.chance(0, 0))
         more = 1 + percent / HUNDRED if line.kind in (LineKind.LABOUR, LineKind.PART) else Decimal(1)
         amount = line.net * (left if pricing.takes_discount(line) else Decimal(1)) * more
         if not option:
@@ -108,12 +107,12 @@ def varies(line: EstimateLine, found: Learned | None) -> tuple[float, float]:
         return own, found.spread
     return own + found.middle - math.log(found.standard), found.spread
 
+
 def worked(line: EstimateLine) -> Decimal:
     """The hours a line stands for, above 0: of one raised to a minimum those it was raised from."""
     if line.basis.get("quantity") != "minimum":
         return line.quantity
     return Decimal(line.basis["hours"]) or line.quantity
-
 
 
 def few_options(

@@ -173,7 +173,7 @@ def together(rows: Iterable[tuple[int, Hashable, float]]) -> float:
 
 
 def chance(offered: int, done: int) -> Decimal:
-    """How likely optional work is needed: (done + 1) / (offered + 2), Laplace's rule of succession."""
+    """How likely optional work is done, of so many times offered: (done + 1) / (offered + 2), Laplace's rule of succession."""
     return (Decimal(done + 1) / Decimal(offered + 2)).quantize(Decimal("0.01"))
 
 

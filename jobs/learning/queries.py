@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import reduce
 from operator import or_
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from jobs.cards.models import JobCard, Stage
 from jobs.plans.models import PlanStage
@@ -19,7 +19,7 @@ from . import hours
 from .hours import Learned, Seen
 from .models import PlanSaid, SetAside
 
-OFFERED = 300  # newest times a stage stood on a card, for how often it is done
+OFFERED = 300  # newest times a stage stood on a card, for what became of it
 NEWEST = 60  # jobs that count for a stage; older ones were done in another shop
 CARDS = 200  # newest cards that tell how far stages run long together
 ZERO = Decimal(0)
@@ -140,19 +140,9 @@ def together() -> float:
     )
 
 
-def chances(plan_stage_ids: Iterable[int]) -> dict[int, Decimal]:
-    """How likely a stage is done where it stood on a card: of the newest that are over with, by stage of a plan."""
-    wanted = set(plan_stage_ids)
-    over = Q(card__finished_at__isnull=False) | Q(card__cancelled_at__isnull=False)
-    counts = (
-        _newest(Stage.objects.all(), wanted, "id", OFFERED)
-        .filter(over)
-        .values("plan_stage")
-        .annotate(offered=Count("pk"), done=Count("pk", filter=Q(finished_at__isnull=False, removed_at__isnull=True)))
-        .values_list("plan_stage", "offered", "done")
-    )
-    known = {pk: hours.chance(offered, done) for pk, offered, done in counts}
-    return {pk: known.get(pk, hours.chance(0, 0)) for pk in wanted}
+def newest(plan_stage_ids: Iterable[int]) -> QuerySet[Stage]:
+    """For each of these stages of plans the newest stages of cards that were made from it."""
+    return _newest(Stage.objects.all(), set(plan_stage_ids), "id", OFFERED)
 
 
 @dataclass(frozen=True)

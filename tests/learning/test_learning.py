@@ -245,17 +245,6 @@ def test_how_far_stages_go_together_is_about_the_own_mean_of_each(now, top_end, 
     assert len(many) == len(few) <= 4
 
 
-def test_optional_work_by_its_history(now, top_end, mechanic, office):
-    strip = top_end.stages.get(name="Strip")
-    assert queries.chances([strip.pk]) == {strip.pk: D("0.50")}
-    done(now, top_end, mechanic, 23, 2, 4)
-    card = a_card(plan_ids=[top_end.pk])
-    cards.cancel_card(card.pk, by=office, reason="Sold it")
-    assert queries.chances([strip.pk]) == {strip.pk: D("0.50")}
-    done(now, top_end, mechanic, 24, 2, 4)
-    assert queries.chances([strip.pk]) == {strip.pk: D("0.60")}
-
-
 def test_open_cards_from_before_go_on_from_what_their_plan_says(now, top_end, mechanic, office):
     """A shop that had no such rows: stages still to be done have them, those that are over need none."""
     done(now, top_end, mechanic, 23, strip=2, fit=2)
