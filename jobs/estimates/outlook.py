@@ -26,6 +26,8 @@ from .models import Estimate, EstimateLine, LineKind
 
 HUNDRED = Decimal(100)
 DONE = frozenset({"booked", "minimum-booked", "used", "credited"})  # a line's quantity that is known already
+RAISED = frozenset({"minimum", "minimum-hand"})  # to the minimum of its rate; `basis["hours"]` says from what
+BY_HAND = frozenset({"hand", "minimum-hand"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ def of(estimate: Estimate, lines: Sequence[EstimateLine]) -> Outlook | None:
         if line.pricing == EstimateLine.Pricing.FIXED:
             known.append(Certain(amount, option))
         else:
-            least = float(line.quantity) if line.basis.get("quantity") == "minimum" else 0.0
+            least = float(line.quantity) if line.basis.get("quantity") in RAISED else 0.0
             prices.append(Portion(middle, spread, float(amount / line.quantity), option, least))
     if not times and not options:
         return None
@@ -103,14 +105,14 @@ def varies(line: EstimateLine, found: Learned | None) -> tuple[float, float]:
     own = math.log(worked(line))
     if found is None:
         return own, hours.posterior([])[1]
-    if line.basis.get("quantity") == "hand":
+    if line.basis.get("quantity") in BY_HAND:
         return own, found.spread
     return own + found.middle - math.log(found.standard), found.spread
 
 
 def worked(line: EstimateLine) -> Decimal:
     """The hours a line stands for, above 0: of one raised to a minimum those it was raised from."""
-    if line.basis.get("quantity") != "minimum":
+    if line.basis.get("quantity") not in RAISED:
         return line.quantity
     return Decimal(line.basis["hours"]) or line.quantity
 

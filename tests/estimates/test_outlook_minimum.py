@@ -70,6 +70,19 @@ def test_jobs_that_ran_short_do_not_go_below_it(office, mechanic, now, rate):
     assert found.likely_hours == D("0.53")
 
 
+def test_hours_that_a_person_typed_are_the_middle_of_what_is_worked(office, mechanic, now, rate):
+    """Half an hour typed of a stage of 1.8: two are billed, and half of such jobs take less than what was typed."""
+    by_plan = trial("1.8")
+    row = actions.draft_estimate(by=office, card_id=a_card(plan_ids=[by_plan.pk]).pk)
+    actions.remove_line(row.lines.get().pk, None, by=office)
+    stage = row.card.stages.get()
+    actions.add_line(row.pk, None, by=office, kind="labour", stage_id=stage.pk, quantity=D("0.5"))
+    row = actions.issue_estimate(row.pk, None, by=office)
+    found = outlook.read(row.outlook)
+    assert found.likely == found.careful == row.total_net == 140
+    assert (found.likely_hours, found.careful_hours) == (D("0.50"), D("0.68"))
+
+
 def test_above_the_minimum_the_price_goes_with_the_hours(office, rate):
     """1.8 h: half stay below, and the two hours are billed; four of five below 70 x 1.8 exp(0.841621 x 0.3674) = 171.67."""
     row, found = issued(office, trial("1.8"))
