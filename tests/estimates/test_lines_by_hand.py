@@ -12,7 +12,7 @@ from django.test import Client
 from jobs.cards import actions as cards
 from jobs.estimates import actions, outlook
 from jobs.estimates.models import Estimate, EstimateLine
-from jobs.learning.hours import Learned
+from jobs.learning.hours import Seen, learn
 from shop.business import actions as business
 from shop.kernel import clock
 from tests.factories import estimates as make
@@ -258,12 +258,20 @@ def test_a_new_line_says_who_set_what(api, owner, draft, typed, said):
     assert Estimate.objects.get(pk=draft.pk).version == 2
 
 
-@pytest.mark.parametrize(("typed", "moved"), [({"quantity": D(4)}, 1.0), ({}, 1.5)])
-def test_what_was_learnt_moves_standard_hours_and_none_that_were_typed(owner, draft, typed, moved):
+@pytest.mark.parametrize(
+    ("typed", "hours", "moved"), [({"quantity": D(4)}, 4, False), ({}, 3.5, True), ({"quantity": D(1)}, 1, False)]
+)
+def test_what_was_learnt_moves_standard_hours_and_none_that_were_typed(owner, draft, typed, hours, moved):
+    """Also where those were raised to a minimum: what is worked is what was typed."""
+    day = clock.today() - timedelta(days=400)
+    business.add_labour_rate(per_hour=D(70), valid_from=day, stage_kind="assemble", minimum_hours=D(2), by=owner)
     stage = draft.lines.first().stage_id
     line = actions.add_line(draft.pk, None, by=owner, kind="labour", stage_id=stage, text="Again", **typed)
-    learned = Learned(D(2), D(3), D(4), math.log(3), 0.2, 5, D("0.7"), ())  # 3 h where the plan says 2
-    assert math.exp(outlook.varies(line, learned)[0]) == pytest.approx(float(line.quantity) * moved)
+    learned = learn(D(2), [Seen(1, 1, "26-0001", D(2), D(3))] * 20)  # 3 h where the plan says 2
+    assert learned is not None
+    factor = math.exp(learned.middle) / 2 if moved else 1
+    assert math.exp(outlook.varies(line, learned)[0]) == pytest.approx(hours * factor)
+    assert factor == 1 or factor > 1.3
 
 
 def test_a_price_that_is_missing_is_set_to_nothing_only_by_who_says_so(api, browser, owner, draft):
