@@ -17,7 +17,7 @@ from shop.trail.record import kind_of
 
 from . import agreed
 from .agreed import Answer
-from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine
+from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine, LineKind
 
 ZERO = Decimal(0)
 STATES = {
@@ -143,13 +143,25 @@ def revisions(estimate: Estimate) -> QuerySet[Estimate]:
     return rows.filter(number=estimate.number).order_by("-revision") if estimate.number else rows.filter(pk=estimate.pk)
 
 
-def second(card_id: int, kind: str, *, number: str = "") -> Estimate | None:
+def second(card_id: int, kind: str, *, number: str = "", lines_of: int | None = None) -> Estimate | None:
     """What is with the customer already for the same work as a document of this kind; `number`: its own revisions don't
-    count. A notice of additional work stands beside any."""
-    if kind == Estimate.Kind.ADDITIONAL:
+    count. A notice of additional work stands beside any, unless it was withdrawn and what was issued since names the hours, or
+    the work sent out, of a stage that it names, too (the lines of the estimate `lines_of`)."""
+    rows = Estimate.objects.filter(OPEN, card=card_id)
+    rows = rows.exclude(number=number) if number else rows
+    if kind != Estimate.Kind.ADDITIONAL:
+        return rows.exclude(kind=Estimate.Kind.ADDITIONAL).first()
+    issued = Estimate.objects.filter(number=number, issued_at__isnull=False) if number else Estimate.objects.none()
+    newest = issued.order_by("-revision").first()
+    if newest is None or newest.withdrawn_at is None:
         return None
-    rows = Estimate.objects.filter(OPEN, card=card_id).exclude(kind=Estimate.Kind.ADDITIONAL)
-    return (rows.exclude(number=number) if number else rows).first()
+    work = Q(kind__in=(LineKind.LABOUR, LineKind.SUBLET), stage__isnull=False)
+    again = EstimateLine.objects.filter(
+        work, stage__in=EstimateLine.objects.filter(work, estimate=lines_of).values("stage"), estimate__in=rows,
+        estimate__issued_at__gt=newest.withdrawn_at,
+    )  # fmt: skip
+    line = again.select_related("estimate").first()
+    return line.estimate if line else None
 
 
 def may_be_revised(estimate: Estimate) -> bool:
@@ -160,7 +172,7 @@ def may_be_revised(estimate: Estimate) -> bool:
         return False
     if Estimate.objects.filter(number=estimate.number, revision__gt=estimate.revision).exists():
         return False
-    return second(card.pk, estimate.kind, number=estimate.number) is None
+    return second(card.pk, estimate.kind, number=estimate.number, lines_of=estimate.pk) is None
 
 
 def word(answer: Answer | None) -> str:

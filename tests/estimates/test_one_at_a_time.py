@@ -68,3 +68,24 @@ def test_the_page_offers_no_revision_that_would_be_refused(owner, what):
     assert "New revision" not in browser.get(f"/estimates/{row.pk}/").content.decode()
     with pytest.raises(Refused):
         actions.new_revision(row.pk, by=owner)
+
+
+def test_a_withdrawn_notice_is_not_revised_beside_the_one_that_names_its_work(api, owner):
+    first = make.agreed(owner)
+    hone = make.stage(owner, first.card, "Hone cylinder 2", kind="rework")
+    old = make.issued(owner, first.card, kind="additional")
+    actions.withdraw_estimate(old.pk, by=owner, reason="Too dear")
+    revision = actions.new_revision(old.pk, by=owner)
+    new = make.issued(owner, first.card, kind="additional")
+    assert new.lines.filter(stage=hone).exists()
+    refused = api(owner).post(f"estimates/{revision.pk}/issue/")
+    assert (refused.status_code, refused.json()["type"]) == (409, SECOND)
+    assert refused.json()["facts"] == {"estimate_id": new.pk}
+    actions.discard_estimate(revision.pk, None, by=owner)
+    assert api(owner).post(f"estimates/{old.pk}/new-revision/").json()["type"] == SECOND
+    browser = Client()
+    browser.force_login(owner)
+    assert "New revision" not in browser.get(f"/estimates/{old.pk}/").content.decode()
+    # what the other doesn't name may be offered again
+    actions.withdraw_estimate(new.pk, by=owner, reason="They want the first")
+    assert api(owner).post(f"estimates/{old.pk}/new-revision/").status_code == 201

@@ -66,10 +66,10 @@ def draft_estimate(*, by: Person, card_id: int, kind: str = "estimate") -> Estim
     return estimate
 
 
-def refuse_second(card: JobCard, kind: str, *, number: str = "") -> None:
-    """Two estimates for the same work would be agreed and billed twice. `number`: of the one that is written or issued, whose
-    revisions take each other's place. The caller holds the card."""
-    other = queries.second(card.pk, kind, number=number)
+def refuse_second(card: JobCard, kind: str, *, of: Estimate | None = None) -> None:
+    """Two estimates for the same work would be agreed and billed twice. `of`: the one that is revised or issued; revisions take
+    each other's place. The caller holds the card."""
+    other = queries.second(card.pk, kind, number=of.number if of else "", lines_of=of.pk if of else None)
     if other:
         raise Refused(
             f"{called(other)} is with the customer. Make a new revision of it, or a notice of additional work.",

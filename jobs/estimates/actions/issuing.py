@@ -74,7 +74,7 @@ def issue_estimate(
         )
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
-    refuse_second(card, estimate.kind, number=estimate.number)
+    refuse_second(card, estimate.kind, of=estimate)
     prices = Prices(customer_class=card.customer.customer_class)
     changed = [x for x in todays.changes(estimate, lines, prices) if not x.carried]
     if not keep_prices:
@@ -163,7 +163,7 @@ def new_revision(estimate_id: int, *, by: Person) -> Estimate:
     card = lock_card(old.card_id)
     if card.cancelled_at or card.handed_over_at:
         raise Refused(f"Card {card.number} is closed, so there is nothing left to agree.", code="card-closed")
-    refuse_second(card, old.kind, number=old.number)
+    refuse_second(card, old.kind, of=old)
     draft = Estimate.objects.create(
         kind=old.kind, card=card, number=old.number, revision=old.revision + 1, currency=old.currency,
         language=parties.language_of(card.customer), created_at=clock.now(), created_by=by, note=old.note,
