@@ -69,6 +69,11 @@ def take(left: Sequence[Share], lines: Sequence[Priced], rate: Decimal, currency
     return taken
 
 
+def less(share: Share, net: Decimal) -> Share:
+    """The share when `net` of it is gone; its tax is not looked at any more."""
+    return replace(share, net=share.net - net)
+
+
 def rounding(lines: Sequence[Priced], taken: Iterable[tuple[Decimal, Decimal]], rate: Decimal, currency: str,
              gross: Decimal) -> Decimal:  # fmt: skip
     """BT-114 of an invoice that takes off deposits (`taken`: net and tax of each) and comes to `gross`: the cents by which

@@ -58,7 +58,7 @@ class InvoiceIssueForm(forms.Form):
     )
     override = forms.CharField(
         label=_("Issue although something isn't settled, because"), required=False, max_length=200,
-        help_text=_("Needed only while clocks run or parts lie loose at the bench."),
+        help_text=_("Needed only where issuing asks for it: clocks run, parts lie loose, a deposit is not paid or not taken off."),
     )  # fmt: skip
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 

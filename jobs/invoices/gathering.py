@@ -212,7 +212,9 @@ def _agreed_item(bill: Bill, job: Job, prices: Prices, of: Item | None) -> Price
     assert at is not None  # noqa: S101 - only accepted lines are billed
     as_agreed = bill.why == billing.NO_STAGE
     how_priced = pricing.FIXED if as_agreed else _pricing(agreed, at)
-    tax = prices.tax(at.tax_code)  # of today: a rate may have changed since it was agreed
+    tax = prices.tax(
+        at.tax_code
+    )  # not that of the estimate: a rate may have changed since; the draft takes that of its supply
     how = {"labour": "booked", "part": "used"}.get(at.kind, "with-part" if of else "agreed")
     if how_priced == pricing.FIXED:
         how = "agreed"

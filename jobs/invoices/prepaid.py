@@ -22,6 +22,15 @@ def deposits(*, card_id: int | None = None, customer_id: int | None = None) -> Q
     return rows.filter(card=card_id) if card_id else rows.filter(customer=customer_id, card__isnull=True)
 
 
+def asked(card_id: int) -> dict[str, Decimal]:
+    """Net of each issued deposit invoice of a card less its credit notes, by number; those that were credited whole aside."""
+    rows = {x.pk: x for x in deposits(card_id=card_id)}
+    nets = {pk: x.total_net for pk, x in rows.items()}
+    for note in Invoice.objects.filter(credits__in=list(rows), issued_at__isnull=False):
+        nets[note.credits_id or 0] -= note.total_net
+    return {rows[pk].number: net for pk, net in nets.items() if net > 0}
+
+
 def taken_off(deposit_ids: Collection[int]) -> dict[int, dict[Vat, tuple[Decimal, Decimal]]]:
     """(net, tax) that issued invoices took off for each deposit, by VAT rate, less what credit notes of them gave back."""
     found: dict[int, dict[Vat, tuple[Decimal, Decimal]]] = {pk: {} for pk in deposit_ids}

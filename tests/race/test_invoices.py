@@ -11,7 +11,7 @@ import pytest
 
 from jobs.estimates import actions as estimates
 from jobs.estimates.models import Estimate, GoAhead
-from jobs.invoices import actions, checking
+from jobs.invoices import actions, checking, prepaid
 from jobs.invoices.actions import issuing, locking, paying
 from jobs.invoices.models import Allocation, Invoice, InvoiceLine, Payment
 from jobs.machines.models import Customer
@@ -30,14 +30,17 @@ class OnPurpose(Exception):
     """A crash after everything was written, before the commit."""
 
 
-def drafts(owner, count: int) -> list[int]:
-    """So many drafts of one line each, all of one customer."""
+def drafts(owner, count: int, each: int = 0) -> list[int]:
+    """So many drafts of one line each, all of one customer; or `each` of them of a customer of their own, so that it is not the
+    account that keeps issues apart."""
     quote.shop(owner)
     first = actions.draft_invoice(by=owner, customer_id=quote.customer().pk)
     line = actions.add_line(first.pk, None, by=owner, text="Exchange starter", unit_price=D(100))
     first.refresh_from_db()
     made = [first.pk]
-    for _ in range(count - 1):
+    for n in range(1, count):
+        if each and n % each == 0:
+            first.customer = quote.customer(name=f"Customer {n // each}")
         first.pk = None
         first.save(force_insert=True)
         line.pk, line.invoice_id = None, first.pk
@@ -48,7 +51,7 @@ def drafts(owner, count: int) -> list[int]:
 
 def issue_many(owner, clients: int, each: int) -> list:
     """Each client issues its drafts one after the other; three of ten issues crash on purpose and are done again."""
-    made = drafts(owner, clients * each)
+    made = drafts(owner, clients * each, each)
 
     def client(n: int):
         chance = random.Random(n)
@@ -189,14 +192,14 @@ def two_finals(owner, monkeypatch) -> list:
         row = actions.draft_invoice(by=owner, customer_id=customer.pk)
         actions.add_line(row.pk, None, by=owner, text="Exchange engine", unit_price=D(300))
         finals.append(actions.take_off_deposits(row.pk, None, by=owner).pk)
-    left = issuing.prepaid.left
+    left = prepaid.left
 
     def slowly(rows):
         found = left(rows)
         time.sleep(0.2)
         return found
 
-    monkeypatch.setattr(issuing.prepaid, "left", slowly)
+    monkeypatch.setattr(prepaid, "left", slowly)
     return race([lambda pk=pk: actions.issue_invoice(pk, None, by=owner) for pk in finals])
 
 
@@ -213,6 +216,38 @@ def test_control_without_the_lock_a_deposit_is_taken_off_twice(owner, monkeypatc
     monkeypatch.setattr(issuing, "lock_account", lambda customer_id: None)
     assert outcomes(two_finals(owner, monkeypatch)) == {"done": 2}
     assert any("taken off" in said for said in checking.wrong())
+
+
+def a_final_beside_a_deposit(owner, monkeypatch) -> list:
+    """A final is issued while a deposit is that could be taken off it."""
+    quote.shop(owner)
+    customer = quote.customer()
+    final = actions.draft_invoice(by=owner, customer_id=customer.pk)
+    actions.add_line(final.pk, None, by=owner, text="Exchange engine", unit_price=D(300))
+    asked = actions.draft_deposit(by=owner, customer_id=customer.pk, amount=D(100))
+    there = prepaid.deposits
+
+    def slowly(**whose):
+        found = list(there(**whose))
+        time.sleep(0.3)
+        return found
+
+    monkeypatch.setattr(prepaid, "deposits", slowly)
+    race([lambda pk=pk: actions.issue_invoice(pk, None, by=owner) for pk in (final.pk, asked.pk)])
+    return list(
+        Invoice.objects.filter(issued_at__isnull=False).order_by("number").values_list("kind", flat=True)
+    )  # fmt: skip
+
+
+def test_a_final_is_not_issued_after_a_deposit_it_does_not_know(owner, monkeypatch):
+    """Either it was first, or it is refused."""
+    assert a_final_beside_a_deposit(owner, monkeypatch) in (["invoice", "deposit"], ["deposit"])
+
+
+@pytest.mark.postgres
+def test_control_without_the_lock_it_is(owner, monkeypatch):
+    monkeypatch.setattr(issuing, "lock_account", lambda customer_id: None)
+    assert a_final_beside_a_deposit(owner, monkeypatch) == ["deposit", "invoice"]
 
 
 def test_drafted_at_once_there_is_one_draft(owner):

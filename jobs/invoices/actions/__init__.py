@@ -4,7 +4,8 @@ from .all_the_same import charge_unagreed
 from .closing import close_without_invoice
 from .cores import hand_in_core, keep_deposit, take_core, undo_core
 from .crediting import credit_note
-from .depositing import draft_deposit, take_off_deposits
+from .deducting import take_off_deposits
+from .depositing import draft_deposit
 from .drafting import (
     add_line,
     discard_invoice,

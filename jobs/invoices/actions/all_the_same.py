@@ -61,7 +61,7 @@ def charge_unagreed(
     if not invoice.discount_percent:
         for line in new:
             take_over_discount(line)
-    settle(invoice, [*lines, *new], prices, changed=new)
+    settle(invoice, [*lines, *new], changed=new)
     for line in new:
         record(
             by, "invoice.unagreed-charged", line, root=invoice.card, text=line.text, net=str(line.net), reason=reason

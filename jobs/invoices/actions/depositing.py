@@ -1,8 +1,8 @@
-"""Deposit invoices, and taking them off the invoice that follows."""
+"""Deposit invoices: asking for money before the work is billed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from decimal import Decimal
 
 from jobs.cards.actions import lock_card
@@ -15,20 +15,19 @@ from jobs.machines.models import Customer
 from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal, decimals_of, plain
-from shop.kernel.errors import NotFound, Refused, field_error
+from shop.kernel.errors import BadInput, NeedsOverride, NotFound, Refused, field_error
 from shop.kernel.money import Money, limit
+from shop.kernel.rights import require
+from shop.kernel.rounding import minor_unit
 from shop.kernel.text import clean_line
 from shop.kernel.totals import Vat
-from shop.kernel.versions import save_next
 from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
 from .. import deposits, gathering, prepaid
-from ..deposits import Share
 from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
-from .locking import lock_draft
 
 ZERO = Decimal(0)
 
@@ -45,8 +44,8 @@ def draft_deposit(
 ) -> Invoice:
     """A draft that asks for money before the work is billed: a deposit or a stage payment.
 
-    For a card either `percent` of what is agreed or `amount`, net, shared over its VAT rates; for a customer without a card
-    an amount at the default rate. `text`: what stands on it. Raises NotFound, BadInput, Refused (a draft is there already).
+    For a card either `percent` of what is agreed or `amount`, net, shared over its VAT rates, and with the deposits before it
+    never more than what is agreed; for a customer without a card an amount at the default rate. `text`: what stands on it. Raises NotFound, BadInput, Refused (a draft is there already).
     """
     if (card_id is None) == (customer_id is None):
         raise field_error("card_id", "Give either a card or a customer.", code="card-or-customer")
@@ -67,7 +66,8 @@ def draft_deposit(
     prices = Prices(customer_class=customer.customer_class)
     currency = prices.profile.currency
     weights = agreed_by_code(card) if card else {}
-    net, said = _wanted(percent, amount, sum(weights.values(), ZERO), currency)
+    before = prepaid.asked(card.pk) if card else {}
+    net, said = _wanted(percent, amount, sum(weights.values(), ZERO), before, currency)
     shares = deposits.by_rate(net, weights or {prices.tax().code: Decimal(1)}, currency)
     invoice = Invoice.objects.create(
         kind=Invoice.Kind.DEPOSIT, card=card, customer=customer, currency=currency,
@@ -95,9 +95,10 @@ TEXTS = {
 
 
 def _wanted(
-    percent: Decimal | None, amount: Decimal | None, agreed: Decimal, currency: str
+    percent: Decimal | None, amount: Decimal | None, agreed: Decimal, before: Mapping[str, Decimal], currency: str
 ) -> tuple[Decimal, Decimal | None]:
-    """The net amount asked for, and the percentage that it is."""
+    """The net amount asked for, and the percentage that it is. `before`: what deposits ask for already, by number."""
+    left = agreed - sum(before.values(), ZERO)
     if percent is not None:
         percent = as_decimal(percent, "percent")
         if not 0 < percent <= 100 or decimals_of(percent) > 3:
@@ -109,6 +110,11 @@ def _wanted(
         net = deposits.percent(agreed, percent, currency)
         if net <= 0:
             raise field_error("percent", "This comes to nothing. Ask for more.", code="not-positive")
+        over = net - left
+        if left > 0 and 0 < over <= minor_unit(currency) * len(before):
+            net = left  # percentages of the same sum, each rounded
+        if net > left:
+            raise _more_than_agreed("percent", agreed, before, currency)
         return net, percent
     net = as_decimal(amount or ZERO, "amount")
     if not net.is_finite() or net <= 0:
@@ -119,12 +125,43 @@ def _wanted(
         raise field_error(
             "amount", f"{plain(net)} has more decimals than {currency}. Round it.", code="too-many-decimals"
         )
-    if agreed and net > agreed:
-        raise field_error(
-            "amount", f"Only {Money(agreed, currency).rounded()} without VAT is agreed. Ask for at most that.",
-            code="more-than-agreed",
-        )  # fmt: skip
+    if agreed and net > left:
+        raise _more_than_agreed("amount", agreed, before, currency)
     return net, None
+
+
+def _more_than_agreed(field: str, agreed: Decimal, before: Mapping[str, Decimal], currency: str) -> BadInput:
+    said = f"Only {Money(agreed, currency).rounded()} without VAT is agreed"
+    left = agreed - sum(before.values(), ZERO)
+    if before:
+        said += f", of which {_asked_by(before, currency)} already"
+    said += f". Ask for at most {Money(left, currency).rounded()}." if left > 0 else ". Nothing is left to ask for."
+    return field_error(field, said, code="more-than-agreed")
+
+
+def _asked_by(before: Mapping[str, Decimal], currency: str) -> str:
+    each = [f"{number} asks for {Money(net, currency).rounded()}" for number, net in before.items()]
+    return " and ".join(each[:5]) + (f" and {len(each) - 5} more" if len(each) > 5 else "")
+
+
+def check_asked(invoice: Invoice, by: Person, override: str) -> None:
+    """Deposit invoices of a card together ask for no more than what is agreed on it, unless the owner says so. The account and
+    the card are locked by the caller. Raises NotAllowed, NeedsOverride."""
+    if invoice.card is None:
+        return
+    agreed = sum(agreed_by_code(invoice.card).values(), ZERO)
+    before = prepaid.asked(invoice.card.pk)
+    if not agreed or sum(before.values(), invoice.total_net) <= agreed:
+        return
+    if override:
+        require(by, "invoices.override")
+        return
+    others = f", of which {_asked_by(before, invoice.currency)} already" if before else ""
+    raise NeedsOverride(
+        f"Only {Money(agreed, invoice.currency).rounded()} without VAT is agreed on card {invoice.card.number}{others}. Ask for "
+        "less, get the customer's word on more, or let the owner issue it and say why.",
+        code="more-than-agreed",
+    )
 
 
 def agreed_by_code(card: JobCard) -> dict[str, Decimal]:
@@ -138,53 +175,3 @@ def agreed_by_code(card: JobCard) -> dict[str, Decimal]:
         off = deposits.percent(line.net, percent, line.estimate.currency)
         found[line.tax_code] = found.get(line.tax_code, ZERO) + line.net - off
     return {code: net for code, net in found.items() if net > 0}
-
-
-@writes
-def take_off_deposits(invoice_id: int, expect: int | None, *, by: Person) -> Invoice:
-    """Take off a draft what deposit invoices of its card charged already (of its customer, when it is for no card): of each
-    VAT rate at most what the draft charges. Done anew each time. Raises NotFound, Stale, Refused (nothing to take off)."""
-    invoice = lock_draft(invoice_id, expect)
-    if invoice.kind != Invoice.Kind.INVOICE:
-        raise Refused("Deposits are taken off an invoice, not off another deposit.", code="not-an-invoice")
-    lines = list(invoice.lines.all())
-    had = [x for x in lines if x.deducts_id]
-    rows = deduction_lines(invoice, [x for x in lines if not x.deducts_id], prepaid.left_for(invoice))
-    if not rows and not had:
-        raise Refused(
-            "No issued deposit invoice has anything left at the VAT rates of this invoice.", code="no-deposit-left"
-        )
-    InvoiceLine.objects.filter(pk__in=[x.pk for x in had]).delete()
-    lines = [x for x in lines if not x.deducts_id] + rows
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), Prices()))
-    InvoiceLine.objects.bulk_create(rows)
-    save_next(invoice, **{name: getattr(invoice, name) for name in TOTALS})
-    record(
-        by, "invoice.deposits-taken-off", invoice, root=invoice.card,
-        net=str(-sum((x.net for x in rows), ZERO)), deposits=sorted({x.basis["deposit"] for x in rows}),
-    )  # fmt: skip
-    return invoice
-
-
-def deduction_lines(invoice: Invoice, charged: Sequence[InvoiceLine], left: Sequence[Share]) -> list[InvoiceLine]:
-    """Unsaved lines that take deposits off a draft which charges these lines."""
-    taken = deposits.take(left, charged, invoice.discount_percent, invoice.currency)
-    words = DEDUCTED.get(invoice.language, DEDUCTED["en"])
-    write = Formatter(invoice.language, invoice.currency)
-    return [
-        gathering.lump(
-            invoice,
-            len(charged) + n,
-            words.format(number=share.number, on=write.short_day(share.on)),
-            share.net,
-            share.tax_code,
-            share.vat,
-            {"quantity": "deposit", "price": "deposit", "deposit": share.number, "tax": str(share.tax)},
-            times=-1,
-            deducts_id=share.deposit,
-        )
-        for n, share in enumerate(taken, start=1)
-    ]
-
-
-DEDUCTED = {"en": "Deposit invoice {number} of {on}", "de": "Anzahlungsrechnung {number} vom {on}"}

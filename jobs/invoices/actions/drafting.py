@@ -25,10 +25,11 @@ from shop.trail.record import changes, record
 from .. import billing, gathering, prepaid
 from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
-from .depositing import deduction_lines
+from . import supply
+from .deducting import deduction_lines
 from .locking import lock_draft
 
-MOVED = ("position", "net", "unit_price", "quantity", "unit", "stage_id", "pricing")
+MOVED = ("position", "net", "unit_price", "quantity", "unit", "stage_id", "pricing", "tax_category", "tax_percent")
 ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 
 
@@ -71,10 +72,11 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
     )
     lines = gathering.rows(invoice, 0, priced)
     _take_over_discount(invoice, lines)
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    rated = supply.rate(invoice, lines)
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), rated))
     if left := prepaid.left_for(invoice):
         lines += deduction_lines(invoice, lines, left)
-        reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+        reckon(invoice, lines, reasons((x.tax_code for x in lines), rated))
     charging.keep(lines)
     invoice.save(update_fields=(*TOTALS, "discount_percent", "discount_reason"))
     record(by, "invoice.drafted", invoice, root=card, lines=len(lines), net=str(invoice.total_net))
@@ -166,7 +168,7 @@ def add_line(invoice_id: int, expect: int | None, *, by: Person, reason: str = "
         beside = [(x, None) for x in pricing.charges(wanted, pricing.part(wanted))]
         new += gathering.rows(invoice, line.position, beside, of=line, not_agreed=reason)
     entries.refuse_too_many(len(lines) + len(new))
-    settle(invoice, [*lines, *new], prices, changed=new)
+    settle(invoice, [*lines, *new], changed=new)
     for one in new:
         record(by, "invoice.line-added", one, root=invoice.card, text=one.text, net=str(one.net), reason=reason)
     return line
@@ -218,7 +220,7 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     for name, value in given.items():
         setattr(line, name, value)
     line.basis = basis
-    settle(invoice, lines, prices, changed=[line])
+    settle(invoice, lines, changed=[line])
     after = {k: getattr(line, k) for k in before}
     record(
         by, "invoice.line-changed", line, root=invoice.card, text=line.text, reason=reason,
@@ -236,7 +238,7 @@ def remove_line(line_id: int, expect: int | None, *, by: Person) -> Invoice:
     for one in gone:
         record(by, "invoice.line-removed", one, root=invoice.card, text=one.text, net=str(one.net))
     line.delete()
-    settle(invoice, [x for x in lines if x not in gone], Prices())
+    settle(invoice, [x for x in lines if x not in gone])
     return invoice
 
 
@@ -263,7 +265,7 @@ def edit_invoice(
             raise Refused("A deposit has no discount: ask for less instead.", code="deposit-discount")
         require(by, "estimates.discount")
         invoice.discount_percent, invoice.discount_reason = entries.discount(percent, reason)
-    settle(invoice, list(invoice.lines.all()), Prices(), *before)
+    settle(invoice, list(invoice.lines.all()), *before)
     after = {name: str(getattr(invoice, name)) for name in before}
     record(by, "invoice.changed", invoice, root=invoice.card, changed=changes(before, after))
     return invoice
@@ -290,11 +292,9 @@ def _lock_line(line_id: int, expect: int | None) -> tuple[Invoice, InvoiceLine, 
     return invoice, line, lines
 
 
-def settle(
-    invoice: Invoice, lines: list[InvoiceLine], prices: Prices, *more: str, changed: Sequence[InvoiceLine] = ()
-) -> None:
-    """Order, price and sum a draft anew, charges as their parts; save what moved and raise its version. `changed` are saved in
-    their order."""
+def settle(invoice: Invoice, lines: list[InvoiceLine], *more: str, changed: Sequence[InvoiceLine] = ()) -> None:
+    """Order, price and sum a draft anew, charges as their parts, at the VAT rates of the day of supply; save what moved and
+    raise its version. `changed` are saved in their order."""
     before = {line.pk: [getattr(line, name) for name in MOVED] for line in lines}
     for gone in charging.follow(lines):
         gone.delete()
@@ -302,7 +302,8 @@ def settle(
     lines = sorted(lines, key=lambda x: (x.deducts_id is not None, ORDER[x.kind]))
     for n, line in enumerate(lines, start=1):
         line.position = n
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    rated = supply.rate(invoice, lines)
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), rated))
     for line in changed:
         line.save()
     moved = [x for x in lines if x not in changed and before[x.pk] != [getattr(x, name) for name in MOVED]]

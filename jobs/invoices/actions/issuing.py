@@ -7,8 +7,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.utils import timezone
-
 from jobs.cards.actions import lock_card, note_invoiced
 from jobs.cards.models import JobCard
 from jobs.draws import queries as draws
@@ -17,24 +15,26 @@ from jobs.estimates.gathering import Prices, apply_taxes, reasons
 from jobs.timebook import queries as timebook
 from shop.business import queries as business
 from shop.kernel import clock
-from shop.kernel.errors import NeedsOverride, Refused, Stale, field_error
-from shop.kernel.money import Money
+from shop.kernel.errors import NeedsOverride, Refused, field_error
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
+from shop.kernel.totals import Vat
 from shop.kernel.versions import save_next
 from shop.kernel.writing import writes
 from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import prepaid, queries
+from .. import queries
 from ..figures import TOTALS, reckon
 from ..models import Invoice, InvoiceLine
+from . import supply
 from .cores import refuse_handed_in_since
+from .deducting import check_deposits, retake
+from .depositing import check_asked
 from .locking import lock_account, lock_draft
 
 ZERO = Decimal(0)
-OLDEST = 366  # days that a supply may lie back
 
 
 @writes
@@ -45,25 +45,20 @@ def issue_invoice(
 
     A deposit invoice asks for money before the work: it states no day of supply, and clocks may run.
     `supplied_on`: by default the day the last stage was finished, else today. `override`: an owner's reason to issue with
-    clocks running or parts lying loose at the bench, or to take off a deposit that isn't paid. Raises NotFound, Stale, BadInput (supplied_on), NotAllowed,
-    NeedsOverride, Refused (no lines, below zero, billed meanwhile, something the law asks for is missing).
+    clocks running or parts lying loose at the bench, to take off a deposit that isn't paid, not to take off one that is left,
+    or to ask for more by deposits than is agreed. VAT rates are those of the day of supply; where they became others since it
+    was drafted, deposits are taken off anew. Raises NotFound, Stale, BadInput (supplied_on), NotAllowed, NeedsOverride,
+    Refused (no lines, below zero, billed meanwhile, something the law asks for is missing).
     """
-    takes_off = Invoice.objects.filter(pk=invoice_id, lines__deducts__isnull=False).values_list(
-        "customer_id", flat=True
-    )
-    owner = takes_off.first()
+    owner = Invoice.objects.filter(pk=invoice_id).values_list("customer_id", flat=True).first()
     if owner is not None:
-        lock_account(owner)  # what is left of deposits stands still
+        lock_account(owner)  # what deposits there are and what is left of them stands still
     invoice = lock_draft(invoice_id, expect)
     deposit = invoice.kind == Invoice.Kind.DEPOSIT
     card = lock_card(invoice.card_id) if invoice.card_id else None
     lines = list(invoice.lines.all())
     if not lines:
         raise Refused("It has no lines. Add at least one, or discard it.", code="no-lines")
-    if owner is None and any(x.deducts_id for x in lines):
-        raise Stale(
-            "A deposit was taken off this draft at this moment. Look at it and issue again.", current=invoice.version
-        )
     missing = [str(x.position) for x in lines if x.basis.get("price") == "missing"]
     if missing:
         raise Refused(f"The price of line {', '.join(missing[:10])} is not known. Set it.", code="price-missing")
@@ -79,13 +74,19 @@ def issue_invoice(
         raise field_error(
             "supplied_on", "A deposit is asked for before the work is done. Leave this day out.", code="deposit"
         )
-    supplied_on = None if deposit else _supplied(supplied_on, card, today)
+    supplied_on = None if deposit else supply.checked(supplied_on, invoice.card_id)
     prices = Prices(supplied_on or today)  # the rate is that of the day of supply (Art. 63, 93 of the Directive)
-    rates = apply_taxes([x for x in lines if not x.deducts_id], prices)
+    charged = [x for x in lines if not x.deducts_id]
+    before = {Vat(x.tax_category, x.tax_percent) for x in charged}
+    rates = apply_taxes(charged, prices)
     if rates:
-        InvoiceLine.objects.bulk_update(lines, ["tax_category", "tax_percent"], batch_size=200)
+        InvoiceLine.objects.bulk_update(charged, ["tax_category", "tax_percent"], batch_size=200)
+        if not deposit:
+            lines = retake(invoice, lines, before, prices)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
-    _check_deposits(invoice, lines, by, override)
+    left_off = [] if deposit else check_deposits(invoice, lines, by, override)
+    if deposit:
+        check_asked(invoice, by, override)
     if invoice.total_gross < 0:
         raise Refused("The total is below zero. Money back is a credit note, not an invoice.", code="negative")
     seller = parties.seller(prices.profile) | {"contact": by.name}
@@ -109,43 +110,10 @@ def issue_invoice(
     record(
         by, "invoice.issued", invoice, root=card, number=invoice.number, gross=str(invoice.payable),
         currency=invoice.currency, override=override, **({"rates": rates} if rates else {}),
+        **({"deposits_left_off": left_off} if left_off else {}),
     )  # fmt: skip
     announce("invoice.issued", invoice=invoice.pk)
     return invoice
-
-
-def _check_deposits(invoice: Invoice, lines: Iterable[InvoiceLine], by: Person, override: str) -> None:
-    """What is taken off was charged, is left, and was paid. The account is locked by the caller."""
-    taken = [x for x in lines if x.deducts_id]
-    if not taken:
-        return
-    deposits = {x.pk: x for x in Invoice.objects.filter(pk__in={x.deducts_id for x in taken}).order_by("pk")}
-    left = {(s.deposit, s.vat.category, s.vat.rate): (s.net, s.tax) for s in prepaid.left(deposits.values())}
-    for line in taken:
-        net, tax = left.get((line.deducts_id or 0, line.tax_category, line.tax_percent), (ZERO, ZERO))
-        if -line.net > net or Decimal(line.basis["tax"]) > tax:
-            raise Refused(
-                f"Of deposit invoice {line.basis['deposit']} less is left than this draft takes off: it was taken off or "
-                "credited meanwhile. Take the deposits off anew.",
-                code="deducted-meanwhile",
-                deposit_id=line.deducts_id,
-            )
-    if any(Decimal(g["base"]) < 0 for g in invoice.tax_groups):
-        raise Refused(
-            "At one VAT rate more deposit is taken off than is charged. Take the deposits off anew.",
-            code="deposit-too-large",
-        )
-    unpaid = [(d.number, queries.outstanding(d)) for d in deposits.values() if queries.outstanding(d) > 0]
-    if unpaid and override:
-        require(by, "invoices.override")
-    elif unpaid:
-        raise NeedsOverride(
-            f"Deposit invoice {unpaid[0][0]} isn't paid: {Money(unpaid[0][1], invoice.currency)} is open. Record the "
-            "payment; or credit what wasn't paid and take the deposits off anew, so that it is charged here; or let the "
-            "owner issue it and say why.",
-            code="deposit-not-paid",
-            deposits=[number for number, _ in unpaid],
-        )
 
 
 def _check_unbilled(card: JobCard, by: Person, override: str) -> None:
@@ -193,21 +161,6 @@ def _check_billed_once(card: JobCard, lines: Iterable[InvoiceLine]) -> None:
             code="billed-already",
             lines=[x.pk for x in again],
         )
-
-
-def _supplied(given: date | None, card: JobCard | None, today: date) -> date:
-    """Art. 226 (7)."""
-    if given is None:
-        ends = card.stages.filter(removed_at__isnull=True, finished_at__isnull=False) if card else ()
-        last = max((s.finished_at for s in ends if s.finished_at), default=None)
-        return timezone.localdate(last) if last else today
-    if given > today:
-        raise field_error(
-            "supplied_on", "This lies in the future. Give the day the work was done.", code="in-the-future"
-        )
-    if (today - given).days > OLDEST:
-        raise field_error("supplied_on", "This lies more than a year back. Check the year.", code="too-far")
-    return given
 
 
 def check_stated(invoice: Invoice, seller: dict[str, Any], buyer: dict[str, Any]) -> None:

@@ -104,7 +104,11 @@ class InvoiceLineIn(InvoiceLineEdit):
 
 class InvoiceIssueIn(Body):
     supplied_on = Day(required=False, help_text="By default the day the last stage was finished.")
-    override = Text(max_length=200, required=False, help_text="An owner's reason to issue with clocks or parts loose.")
+    override = Text(
+        max_length=200,
+        required=False,
+        help_text="An owner's reason to issue with clocks or parts loose, a deposit not paid or not taken off.",
+    )
 
 
 class ChargeIn(Body):
