@@ -332,6 +332,7 @@ class JobOut(Out):
     sent_out = Money(places=2, help_text="What outside firms charged.")
     hours = Number(places=4)
     sold = Number(places=6, help_text="Hours on labour lines that are charged by the hour.")
+    labour_net = Money(places=2, help_text="What labour lines charge, after their share of all discounts, before tax.")
     labour = Money(places=2, help_text="Hours at cost.")
     unpriced = Number(places=4, help_text="Hours of people whose hour has no cost; they count as nothing.")
     earned = Money(places=2, help_text="Net less parts, work sent out and labour.")
@@ -348,8 +349,9 @@ class EarnedOut(Out):
     earned = Money(places=2)
     hours = Number(places=4)
     sold = Number(places=6)
+    labour_net = Money(places=2)
     sold_of_worked = Number(places=2, allow_null=True, help_text="Hours sold in per cent of hours worked.")
-    rate = Money(places=2, allow_null=True, help_text="What labour lines charge for each hour worked.")
+    rate = Money(places=2, allow_null=True, help_text="`labour_net` for each hour worked.")
     lines = JobOut(many=True)
 
 

@@ -32,7 +32,8 @@ class Job:
     """Before tax, in the shop's currency. `net`: what issued invoices sold (a deposit once it is taken off), less credit
     notes and less core deposits that are owed back; `parts`, `sent_out` and
     `labour` as in work in progress, up to now. `unpriced` hours have no cost and count as nothing. `sold`: hours on labour lines that
-    are charged by the hour; `labour_net` what all labour lines charge, before a discount on the whole document."""
+    are charged by the hour; `labour_net` what all labour lines charge, after their share of discounts on whole documents and for
+    early payment (`sales.off_labour`)."""
 
     card: JobCard
     net: Decimal
@@ -105,14 +106,18 @@ class Report:
         return self._sum("sold")
 
     @property
+    def labour_net(self) -> Decimal:
+        return self._sum("labour_net")
+
+    @property
     def sold_of_worked(self) -> Decimal | None:
         """Hours sold in per cent of hours worked."""
         return of_hundred(self.sold, self.hours)
 
     @property
     def rate(self) -> Decimal | None:
-        """What labour lines charge for each hour worked."""
-        return each(self._sum("labour_net"), self.hours)
+        """What labour lines charge for each hour worked, after discounts."""
+        return each(self.labour_net, self.hours)
 
 
 def report(since: date, until: date, currency: str) -> Report:
@@ -141,6 +146,8 @@ def report(since: date, until: date, currency: str) -> Report:
             charged[card] = charged.get(card, ZERO) + sales.sign(kind) * amount
             if unit == HOUR:
                 sold[card] = sold.get(card, ZERO) + sales.sign(kind) * quantity
+    for card, off in sales.off_labour(documents).items():
+        charged[card] = charged.get(card, ZERO) - off
     lines = []
     for row in cards.select_related("machine", "customer").order_by("number"):
         seconds, unpriced, labour = booked.get(row.pk, (0, 0, ZERO))

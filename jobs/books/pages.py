@@ -308,13 +308,12 @@ def jobs_csv(request: HttpRequest) -> HttpResponse:
     found = earned.report(first, until - timedelta(days=1), profile().currency)
     header = [
         _("Card"), _("Machine"), _("Customer"), _("Invoiced"), _("Parts"), _("Sent out"), _("Hours"), _("Hours sold"),
-        _("Hours at cost"), _("Earned"),
-        _("Currency"),
+        _("Labour charged"), _("Hours at cost"), _("Earned"), _("Currency"),
     ]  # fmt: skip
     rows = (
         [
             x.card.number, str(x.card.machine), x.card.customer.name, plain(x.net), plain(x.parts), plain(x.sent_out),
-            plain(x.hours), plain(x.sold), plain(x.labour), plain(x.earned), found.currency,
+            plain(x.hours), plain(x.sold), plain(x.labour_net), plain(x.labour), plain(x.earned), found.currency,
         ]
         for x in found.lines
     )  # fmt: skip

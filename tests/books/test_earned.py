@@ -1,5 +1,7 @@
 """What jobs earned, as the owner sees it."""
 
+import csv
+import io
 from decimal import Decimal as D
 
 import pytest
@@ -7,8 +9,12 @@ from django.test import Client
 
 from jobs.books import earned, gathering
 from jobs.invoices import actions as invoices
+from jobs.invoices.models import Invoice, Payment
+from shop.business import actions as business
 from shop.kernel import clock
 from tests.factories import books as make
+from tests.factories import charges
+from tests.factories import estimates as quote
 from tests.factories import invoices as bills
 
 pytestmark = pytest.mark.django_db
@@ -119,3 +125,96 @@ def test_bars_stand_on_either_side_of_nought(owner):
     assert (bars[0].x, bars[1].x + bars[1].width, height) == (nought, nought, 60)
     assert bars[0].x + bars[0].width == earned.WIDTH
     assert earned.picture([])[0] == []
+
+
+def labour_of(owner, off: str = "0") -> Invoice:
+    """800.00 of labour and 200.00 of something else at one rate, ten hours booked; `off`: per cent off the whole."""
+    card, fit = make.job(owner)
+    bills.work(owner, fit, "10")
+    draft = bills.draft(owner, card)
+    for line in draft.lines.all():
+        invoices.remove_line(line.pk, None, by=owner)
+    for text, kind, price in (("Refit", "labour", "800"), ("Starter", "sundry", "200")):
+        invoices.add_line(
+            draft.pk, None, by=owner, text=text, kind=kind, unit_price=D(price), tax_code="S23",
+            reason="Asked for on the quay",
+        )  # fmt: skip
+    if D(off):
+        invoices.edit_invoice(draft.pk, None, by=owner, discount_percent=D(off), discount_reason="Old customer")
+    return invoices.issue_invoice(draft.pk, None, by=owner)
+
+
+def pay_early(owner, invoice: Invoice, share: str) -> Payment:
+    return invoices.record_payment(
+        by=owner, customer_id=invoice.customer_id, amount=D(share), method="transfer", received_on=clock.today(),
+        allocations={invoice.pk: D(share)}, early=[invoice.pk],
+    )  # fmt: skip
+
+
+def charged(owner, api) -> tuple[str, str]:
+    """Labour charged and what of it comes to an hour; the total is the sum of its rows."""
+    found = api(owner).get("jobs-earned/", **OCTOBER).json()
+    assert D(found["labour_net"]) == sum(D(x["labour_net"]) for x in found["lines"])
+    assert D(found["rate"]) == D(found["labour_net"]) / D(found["hours"])
+    return found["labour_net"], found["rate"]
+
+
+def test_an_hour_charges_what_a_discount_on_the_whole_leaves(owner, api):
+    with clock.at(make.OCTOBER):
+        invoice = labour_of(owner, "20")
+    assert invoice.total_net == 800
+    assert charged(owner, api) == ("640.00", "64.00")
+    invoices.credit_note(
+        invoice.pk, by=owner, reason="Half of it again", quantities={invoice.lines.get(kind="labour").pk: D("0.5")}
+    )
+    assert charged(owner, api) == ("320.00", "32.00")
+    invoices.credit_note(invoice.pk, by=owner, reason="All of it")
+    assert charged(owner, api) == ("0.00", "0.00")
+
+
+def test_an_hour_charges_what_early_payment_leaves(owner, api):
+    quote.shop(owner)
+    business.edit_money_terms(None, by=owner, early_percent=D(5), early_days=10)
+    with clock.at(make.OCTOBER):
+        invoice = labour_of(owner, "20")  # 984.00 with VAT, 49.20 off
+        paid = pay_early(owner, invoice, "934.80")
+        assert charged(owner, api) == ("608.00", "60.80")
+        invoices.reverse_payment(paid.pk, by=owner, reason="Bounced")
+        assert charged(owner, api) == ("640.00", "64.00")
+        pay_early(owner, invoice, "934.80")
+        invoices.credit_note(invoice.pk, by=owner, reason="All of it")
+    assert charged(owner, api) == ("0.00", "0.00")
+
+
+def test_a_core_deposit_bears_no_discount_for_labour(owner, api):
+    """Not as it is charged, nor as what was paid early is credited, which takes some off the deposit, too."""
+    quote.shop(owner)
+    business.edit_money_terms(None, by=owner, early_percent=D(2), early_days=10)
+    with clock.at(make.OCTOBER):
+        card, fit, part = charges.job(owner, "1")
+        quote.agreed(owner, card)
+        bills.work(owner, fit, "1")
+        bills.use(owner, fit, part, "1")
+        draft = bills.draft(owner, card)
+        invoices.edit_invoice(draft.pk, None, by=owner, discount_percent=D(10), discount_reason="Old customer")
+        invoice = invoices.issue_invoice(draft.pk, None, by=owner)
+        labour = invoice.lines.get(kind="labour").net
+        assert invoice.lines.filter(kind="core").exists()
+        due = invoice.total_gross + invoice.rounding
+        assert D(charged(owner, api)[0]) == labour * D("0.9")
+        pay_early(owner, invoice, str(due - (due * D("0.02")).quantize(D("0.01"))))
+        assert abs(D(charged(owner, api)[0]) - labour * D("0.882")) <= D("0.01")
+        invoices.credit_note(invoice.pk, by=owner, reason="All of it")
+    assert abs(D(charged(owner, api)[0])) <= D("0.02")
+
+
+def test_labour_charged_stands_in_the_table_and_the_file(owner):
+    with clock.at(make.OCTOBER):
+        labour_of(owner, "20")
+    client = Client()
+    client.force_login(owner)
+    text = client.get("/books/earned/", OCTOBER).content.decode()
+    assert text.count("€640.00") == 2  # the total and its only row
+    assert "or closed in them without an invoice" in text
+    head, row = csv.reader(io.StringIO(client.get("/books/earned.csv", OCTOBER).content.decode("utf-8-sig")))
+    assert row[head.index("Labour charged")] == "640.00"
