@@ -6,11 +6,13 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import prefetch_related_objects
+
 from jobs.cards.actions import lock_card
 from jobs.cards.models import JobCard
 from jobs.estimates import charging, entries, parties, pricing
 from jobs.estimates.gathering import Prices, part, reasons
-from jobs.estimates.models import Estimate, LineKind
+from jobs.estimates.models import LineKind
 from jobs.machines.models import Customer
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride, NotFound, Refused, field_error
@@ -29,7 +31,8 @@ from . import supply
 from .deducting import deduction_lines
 from .locking import lock_draft
 
-MOVED = ("position", "net", "unit_price", "quantity", "unit", "stage_id", "pricing", "tax_category", "tax_percent")
+MOVED = ("position", "net", "unit_price", "quantity", "unit", "stage_id", "pricing", "tax_category", "tax_percent",
+         "discount_percent", "discount_reason")  # fmt: skip
 ORDER = {kind: n for n, kind in enumerate(LineKind.values)}
 
 
@@ -91,17 +94,35 @@ def _new(by: Person, customer: Customer, card: JobCard | None) -> Invoice:
 
 
 def _take_over_discount(invoice: Invoice, lines: list[InvoiceLine]) -> None:
-    """The document discounts that were agreed. One for all: on the invoice. Different ones: each on its own lines."""
-    given: dict[int, Estimate] = {
-        x.estimate_line.estimate_id: x.estimate_line.estimate for x in lines if x.estimate_line
-    }
-    percents = {e.discount_percent for e in given.values()}
-    if len(percents) == 1:
-        first = next(iter(given.values()))
+    """The document discounts that were agreed. One for all lines: on the invoice. Else each on its own lines, so that what was
+    never on an estimate has none of it."""
+    first = next((x.estimate_line.estimate for x in lines if x.estimate_line), None)
+    if first is not None and all(_is_agreed(x, first.discount_percent) for x in lines):
         invoice.discount_percent, invoice.discount_reason = first.discount_percent, first.discount_reason
         return
     for line in lines:
         take_over_discount(line)
+
+
+def _is_agreed(line: InvoiceLine, percent: Decimal) -> bool:
+    """Whether a line may have this discount on the whole: it was agreed for it, or it takes none."""
+    at = line.estimate_line
+    return not pricing.takes_discount(line) or (at is not None and at.estimate.discount_percent == percent)
+
+
+def _keep_discount_to_agreed(invoice: Invoice, lines: Sequence[InvoiceLine]) -> None:
+    """Lines join a draft (they have no key yet) that what was agreed to be off the whole of its estimate isn't off: it goes onto
+    the lines that it was agreed for. A discount that was set on the draft itself is of all its lines and stays."""
+    there = [x for x in lines if x.pk and not x.deducts_id]
+    new = [x for x in lines if not x.pk]
+    percent = invoice.discount_percent
+    if not percent or not any(x.estimate_line_id for x in there):
+        return
+    prefetch_related_objects(there, "estimate_line__estimate")
+    if all(_is_agreed(x, percent) for x in there) and not all(_is_agreed(x, percent) for x in new):
+        invoice.discount_percent, invoice.discount_reason = Decimal(0), ""
+        for line in lines:
+            take_over_discount(line)
 
 
 def take_over_discount(line: InvoiceLine) -> None:
@@ -296,6 +317,8 @@ def settle(invoice: Invoice, lines: list[InvoiceLine], *more: str, changed: Sequ
     """Order, price and sum a draft anew, charges as their parts, at the VAT rates of the day of supply; save what moved and
     raise its version. `changed` are saved in their order."""
     before = {line.pk: [getattr(line, name) for name in MOVED] for line in lines}
+    if any(not x.pk for x in lines):
+        _keep_discount_to_agreed(invoice, lines)
     for gone in charging.follow(lines):
         gone.delete()
         lines = [x for x in lines if x is not gone]
@@ -308,4 +331,6 @@ def settle(invoice: Invoice, lines: list[InvoiceLine], *more: str, changed: Sequ
         line.save()
     moved = [x for x in lines if x not in changed and before[x.pk] != [getattr(x, name) for name in MOVED]]
     InvoiceLine.objects.bulk_update(moved, [*MOVED, "basis"], batch_size=100)
-    save_next(invoice, **{name: getattr(invoice, name) for name in (*TOTALS, *more)})
+    save_next(
+        invoice, **{name: getattr(invoice, name) for name in {*TOTALS, "discount_percent", "discount_reason", *more}}
+    )
