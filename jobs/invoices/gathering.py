@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
@@ -43,6 +43,7 @@ class Job:
     class_hours: dict[int, dict[str, Decimal]]  # booked, by stage and by the class that a person then had
     part_costs: dict[tuple[int, int], Decimal]  # of one unit
     sent_out: dict[int, Decimal]  # what outside firms charged for it, by the line that was agreed for its stage
+    at_price: dict[int, Decimal]  # what hours and parts at an agreed price cost, by the line that was agreed
     before: queries.Billed
     cores_in: dict[int, Decimal]  # old parts handed in that no invoice or draft counted yet, by part
 
@@ -107,6 +108,7 @@ def job(card: JobCard) -> Job:
         class_hours,
         unit_costs,
         _sent_out(card.pk, agreed, rates.profile.currency),
+        _at_price(agreed, hour_costs, class_hours, used, rates.profile.currency),
         before,
         cores.free(card.pk),
     )
@@ -124,6 +126,38 @@ def _sent_out(card_id: int, agreed: Iterable[Agreed], currency: str) -> dict[int
 
 
 ByClass = dict[int, dict[str, Decimal]]
+
+
+def _at_price(
+    agreed: Iterable[Agreed],
+    hour_costs: Mapping[int, Decimal],
+    class_hours: ByClass,
+    used: Iterable[Mapping[str, Any]],
+    currency: str,
+) -> dict[int, Decimal]:
+    """What lines at an agreed price cost: all hours of their stage, or all that was drawn there of their part, over them. They
+    cost nothing where another line bills the same by what was done."""
+    whole: dict[tuple[int, int | None], Decimal] = {
+        (stage, None): sum(class_hours[stage].values(), ZERO) * cost for stage, cost in hour_costs.items()
+    }
+    whole |= {(row["stage_id"], row["part_id"]): row["cost"] for row in used}
+    nets: dict[tuple[int, int | None], dict[int, Decimal]] = {}
+    by_done = set()
+    for a in agreed:
+        at = a.at_price
+        if at is None or at.stage_id is None or at.kind not in (pricing.LABOUR, pricing.PART):
+            continue
+        key = (at.stage_id, at.part_id if at.kind == pricing.PART else None)
+        if _pricing(a, at) == pricing.FIXED:
+            nets.setdefault(key, {})[a.line.pk] = at.net
+        else:
+            by_done.add(key)
+    return {
+        pk: cost
+        for key, its in nets.items()
+        if key in whole
+        for pk, cost in shared(ZERO if key in by_done else whole[key], currency, its).items()
+    }
 
 
 def _hours(stages: Iterable[Stage]) -> tuple[dict[int, Decimal], dict[int, Decimal], ByClass]:
@@ -272,6 +306,7 @@ def _by_class(bill: Bill, stage: Stage, job: Job, prices: Prices) -> list[Item]:
         for name, h in hours.items()
     ]
     shares = zip(hours, pricing.share_out(bill.quantity, left), strict=True) if hours else [("", bill.quantity)]
+    worked = dict(zip(hours, pricing.share_out(_worked(bill), left), strict=True)) if hours else {"": _worked(bill)}
     groups: dict[Decimal | None, dict[str, Decimal]] = {}
     rates: dict[Decimal | None, pricing.Rate] = {}
     for name, quantity in shares:
@@ -291,7 +326,8 @@ def _by_class(bill: Bill, stage: Stage, job: Job, prices: Prices) -> list[Item]:
         }  # fmt: skip
         if bill.minimum:
             basis |= {"minimum": plain(bill.minimum), "hours": plain(bill.hours), "quantity": "minimum-booked"}
-        cost = _cost(replace(bill, quantity=quantity), job)
+        hours_worked = sum((worked[name] for name in classes), ZERO)
+        cost = _cost(replace(bill, quantity=hours_worked, minimum=ZERO), job)
         lines.append(replace(found, basis=basis, cost=cost, detail=basis["who"] if split else ""))
     return lines
 
@@ -304,11 +340,18 @@ def _cost(bill: Bill, job: Job) -> Decimal | None:
         return None if whole is None else round_to(whole * bill.quantity / at.quantity, 4)
     if bill.stage is None:
         return None
+    if bill.line in job.at_price:
+        return job.at_price[bill.line]
     if bill.kind == pricing.LABOUR and bill.stage in job.hour_costs:
-        return round_to(bill.quantity * job.hour_costs[bill.stage], 4)
+        return round_to(_worked(bill) * job.hour_costs[bill.stage], 4)
     if bill.kind == pricing.PART and bill.part is not None and (bill.stage, bill.part) in job.part_costs:
         return round_to(bill.quantity * job.part_costs[bill.stage, bill.part], 4)
     return None
+
+
+def _worked(bill: Bill) -> Decimal:
+    """Hours that were worked, where a minimum bills more."""
+    return bill.hours if bill.minimum else bill.quantity
 
 
 def rows(
