@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from django.db.models import Q, QuerySet
 from django.db.models.functions import Lower
+from django.utils.timezone import localdate
 
 from inventory.parts.models import Barcode, Part
 from shop.business.queries import profile
@@ -146,7 +147,7 @@ def _before(row: IncomingInvoice, stated: EInvoice, supplier: Supplier) -> list[
             SupplierInvoice.objects.filter(supplier=supplier, number__iexact=stated.number).select_related("by").first()
         )
         if other:
-            text = f"Invoice {stated.number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by}."
+            text = f"Invoice {stated.number} of {supplier.name} was recorded on {localdate(other.at)} by {other.by}."
             found.append(Finding("bill-twice", text))
     number = clean_vat(stated.seller.vat_no)
     if number and supplier.vat_no and number != supplier.vat_no:

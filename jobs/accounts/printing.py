@@ -24,7 +24,7 @@ WORDS = {
         "refund": "Paid back", "reversal": "Payment reversed", "rounding": "Rounding of cash",
     },
     "de": {
-        "invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Gutschrift", "debit": "Belastung", "payment": "Zahlung, vielen Dank",
+        "invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Rechnungskorrektur", "debit": "Belastung", "payment": "Zahlung, vielen Dank",
         "refund": "Rückzahlung", "reversal": "Zahlung storniert", "rounding": "Rundung von Bargeld",
     },
 }  # fmt: skip

@@ -21,6 +21,7 @@ from jobs.timebook import queries as timebook
 from shop.business import queries as business
 from shop.business.models import Business, TaxRate
 from shop.business.rates import LabourRates
+from shop.documents.formatting import Formatter
 from shop.kernel import clock
 from shop.kernel.errors import Refused, field_error
 from shop.kernel.rounding import round_to
@@ -140,20 +141,21 @@ def apply_taxes(lines: Iterable[PricedLine], prices: Prices) -> dict[str, list[s
     return changed
 
 
-def reasons(codes: Iterable[str], prices: Prices) -> dict[str, str]:
-    """Why no tax is due, by tax code (Art. 226 (11))."""
-    return {code: prices.tax_rate(code).reason for code in set(codes)}
+def reasons(codes: Iterable[str], prices: Prices, language: str) -> dict[str, str]:
+    """Why no tax is due, by tax code (Art. 226 (11)), in the language of the document."""
+    return {code: prices.tax_rate(code).reason_in(language) for code in set(codes)}
 
 
 MINIMUM = {
     "en": "At least {hours} h are charged for this work.",
-    "de": "Für diese Arbeit werden mindestens {hours} h berechnet.",
+    "de": "Für diese Arbeit werden mindestens {hours} Std. berechnet.",
 }
 
 
 def told_minimum(language: str, hours: str) -> str:
-    """What the customer is told of hours that are billed at least."""
-    return MINIMUM.get(language, MINIMUM["en"]).format(hours=hours)
+    """What the customer is told of hours that are billed at least, in the language of the document."""
+    form = Formatter(language, business.profile().currency)
+    return MINIMUM.get(language, MINIMUM["en"]).format(hours=form.quantity(Decimal(hours)))
 
 
 def items_of(

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from shop.business import queries as business
 from shop.documents import shapes
-from shop.documents.formatting import Formatter
+from shop.documents.formatting import Formatter, strings
 from shop.documents.typesetting import typeset
 
 from . import outlook, parties, pricing
@@ -273,4 +273,5 @@ def totals_of(document: MoneyDocument) -> shapes.Totals:
 
 
 def called(number: str, revision: int, language: str) -> str:
-    return number if revision == 1 else f"{number} rev. {revision}"
+    """A number with its revision, in the document's language."""
+    return number if revision == 1 else f"{number} {strings(language)['revision'].format(n=revision)}"

@@ -38,12 +38,12 @@ EARLY = {
     "en": "{percent} % discount, {off} {currency}, if paid by {day}: then {due} {currency} is to pay. A credit note over the "
     "discount and its VAT follows the payment. Otherwise payable in full by the due day.",
     "de": "{percent} % Skonto, {off} {currency}, bei Zahlung bis {day}: dann sind {due} {currency} zu zahlen. Über Skonto und "
-    "Steuer folgt der Zahlung eine Gutschrift. Sonst zahlbar ohne Abzug bis zum Fälligkeitstag.",
+    "Steuer folgt der Zahlung eine Rechnungskorrektur. Sonst zahlbar ohne Abzug bis zum Fälligkeitstag.",
 }
 PAID = {"en": "Nothing is left to pay on this invoice.", "de": "Auf diese Rechnung ist nichts mehr zu zahlen."}
 TAKES_BACK = {
     "en": "Nothing is to pay on this debit note: credit note {note} settles it. Of invoice {invoice} as much more is owed again.",
-    "de": "Auf diese Belastung ist nichts zu zahlen: die Gutschrift {note} gleicht sie aus. Auf Rechnung {invoice} ist der "
+    "de": "Auf diese Belastung ist nichts zu zahlen: die Rechnungskorrektur {note} gleicht sie aus. Auf Rechnung {invoice} ist der "
     "Betrag wieder offen.",
 }
 REASON = {"en": "Reason: {reason}", "de": "Grund: {reason}"}

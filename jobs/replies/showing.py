@@ -8,8 +8,6 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.utils import timezone
-
 from jobs.estimates import printing
 from jobs.estimates import showing as estimates
 from jobs.estimates.models import Estimate, EstimateLine
@@ -55,7 +53,7 @@ def money(amount: Decimal, estimate: Estimate) -> str:
 
 
 def moment(at: datetime, estimate: Estimate) -> str:
-    return Formatter(estimate.language, estimate.currency).moment(timezone.localtime(at))
+    return Formatter(estimate.language, estimate.currency).moment(at)
 
 
 def statement(estimate: Estimate) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 from decimal import Decimal
 
+from django.utils.timezone import localdate
+
 from inventory.buying.actions.billing import lock_supplier, new_number
 from jobs.cards.actions.locking import called, capital, lock_card, lock_stage
 from shop.business.queries import profile
@@ -88,7 +90,7 @@ def take_back(pk: int, *, by: Person, reason: str) -> SubletBill:
         raise Refused("This row takes another back. Record the bill anew if it was right after all.", code="undone")
     if undone := SubletBill.objects.filter(reverses=row).select_related("by").first():
         raise Refused(
-            f"{undone.by} took this bill back on {undone.at:%Y-%m-%d}. Record it anew if it was right after all.",
+            f"{undone.by} took this bill back on {localdate(undone.at)}. Record it anew if it was right after all.",
             code="undone",
         )
     counter = SubletBill.objects.create(

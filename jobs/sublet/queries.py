@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Q, QuerySet, Sum
+from django.utils.timezone import localdate
 
 from inventory.buying.models import Supplier
 from jobs.cards.models import Stage
@@ -49,7 +50,7 @@ def refuse_recorded(supplier: Supplier, number: str) -> None:
     if other is not None:
         raise field_error(
             "number",
-            f"Invoice {number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by} for card "
+            f"Invoice {number} of {supplier.name} was recorded on {localdate(other.at)} by {other.by} for card "
             f"{other.stage.card}. If that was wrong, take it back there; if one invoice of theirs is for several stages, record "
             f"the share of each with a letter behind the number, such as {number[:56]}-b.",
             code="bill-twice",

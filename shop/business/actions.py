@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import date, time, timedelta
 from decimal import Decimal
@@ -9,6 +10,7 @@ from typing import Any
 
 from django.db.models import Q
 
+from shop.documents.formatting import languages
 from shop.kernel import clock
 from shop.kernel.errors import NotFound, Refused, field_error
 from shop.kernel.text import clean_line
@@ -172,13 +174,14 @@ def open_day(pk: int, *, by: Person) -> None:
 @writes
 def add_tax_rate(
     *, code: str, name: str, percent: Decimal, valid_from: date, category: str = "S", reason: str = "",
-    valid_to: date | None = None, is_default: bool = False, by: Person | None,
+    reasons: Mapping[str, str] | None = None, valid_to: date | None = None, is_default: bool = False, by: Person | None,
 ) -> TaxRate:  # fmt: skip
-    """Add a rate under a code. Raises BadInput when its days overlap another row of the code, or category, percentage
-    and reason don't go together."""
+    """Add a rate under a code. `reasons`: why no VAT is charged, by document language, where `reason` doesn't do. Raises
+    BadInput when its days overlap another row of the code, or category, percentage and reason don't go together."""
     code, name = _line(code, "code", 20), _line(name, "name", 80)
     reason = clean_line(reason, field="reason", max_length=200)
     check_tax(category, percent, reason)
+    own = _reasons(reasons or {}, reason)
     if valid_to is not None and valid_to < valid_from:
         raise field_error("valid_to", "The last day lies before the first.")
     take_turn()
@@ -189,7 +192,7 @@ def add_tax_rate(
             f"“{code}” already has a rate on these days. To change it from a day on, use “Change”.",
         )
     rate = TaxRate.objects.create(
-        code=code, name=name, percent=percent, category=category, reason=reason,
+        code=code, name=name, percent=percent, category=category, reason=reason, reasons=own,
         valid_from=valid_from, valid_to=valid_to, is_default=any(r.is_default for r in rows),
     )  # fmt: skip
     record(by, "tax-rate.added", rate, code=code, percent=percent, category=category, valid_from=valid_from)
@@ -212,7 +215,7 @@ def change_tax_rate(pk: int, expect: int | None, *, percent: Decimal, valid_from
         raise field_error("valid_from", f"The change must come after {old.valid_from.isoformat()}.")
     save_next(old, valid_to=valid_from - timedelta(days=1))
     new = TaxRate.objects.create(
-        code=old.code, name=old.name, category=old.category, reason=old.reason, percent=percent,
+        code=old.code, name=old.name, category=old.category, reason=old.reason, reasons=old.reasons, percent=percent,
         valid_from=valid_from, is_default=old.is_default,
     )  # fmt: skip
     record(by, "tax-rate.changed", new, code=old.code, percent=[old.percent, percent], valid_from=valid_from)
@@ -221,17 +224,30 @@ def change_tax_rate(pk: int, expect: int | None, *, percent: Decimal, valid_from
 
 @writes
 def edit_tax_rate(pk: int, expect: int | None, *, by: Person, **values: Any) -> TaxRate:
-    """Change name or reason. Raises NotFound, Stale, BadInput."""
+    """Change name, reason or `reasons` (by document language; all of them are given). Raises NotFound, Stale, BadInput."""
     rate = claim(TaxRate, pk, expect)
     if "name" in values:
         values["name"] = _line(values["name"], "name", 80)
     if "reason" in values:
         values["reason"] = clean_line(values["reason"], field="reason", max_length=200)
-    check_tax(rate.category, rate.percent, values.get("reason", rate.reason))
+    reason = values.get("reason", rate.reason)
+    check_tax(rate.category, rate.percent, reason)
+    values["reasons"] = _reasons(values.get("reasons", rate.reasons if reason else {}), reason)
     before = {name: getattr(rate, name) for name in values}
     save_next(rate, **values)
     record(by, "tax-rate.edited", rate, changed=changes(before, values))
     return rate
+
+
+def _reasons(given: Mapping[str, str], reason: str) -> dict[str, str]:
+    """The words by document language, without the empty ones."""
+    found = {code: clean_line(text, field="reasons", max_length=200) for code, text in given.items()}
+    if unknown := sorted(found.keys() - set(languages())):
+        raise field_error("reasons", f"Documents have no language “{unknown[0]}”; they have {', '.join(languages())}.")
+    kept = {code: text for code, text in found.items() if text}
+    if kept and not reason:
+        raise field_error("reasons", "Give the usual words first; those of one language stand beside them.")
+    return kept
 
 
 @writes

@@ -244,12 +244,18 @@ class Closed(Resource):
         actions.open_day(pk, by=request.user)
 
 
+def _reasons() -> serializers.DictField:
+    told = 'The same by document language ({"de": "..."}), where the words above don\'t do.'
+    return serializers.DictField(child=Text(max_length=200, required=False), required=False, help_text=told)
+
+
 class TaxIn(Body):
     code = Text(max_length=20, help_text="Your own short name, such as S23.")
     name = Text(max_length=80)
     category = Choice(choices=list(CATEGORIES), default="S", help_text="UNTDID 5305, as EN 16931 uses it.")
     percent = Number(places=3, digits=6, min_value=0, max_value=100)
     reason = Text(max_length=200, required=False, help_text="Why no VAT is charged; needed for E, AE, K, G and O.")
+    reasons = _reasons()
     valid_from = Day()
     valid_to = Day(required=False, allow_null=True)
     is_default = Flag(required=False)
@@ -258,6 +264,7 @@ class TaxIn(Body):
 class TaxEdit(Body):
     name = Text(max_length=80)
     reason = Text(max_length=200, required=False)
+    reasons = _reasons()
 
 
 class TaxChange(Body):
@@ -276,6 +283,7 @@ class TaxOut(Out):
     category = serializers.CharField()
     percent = Number()
     reason = serializers.CharField()
+    reasons = serializers.DictField(child=serializers.CharField())
     valid_from = Day()
     valid_to = Day(allow_null=True)
     is_default = serializers.BooleanField()

@@ -5,10 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from babel import Locale
 from django import forms
 from django.utils.translation import get_language
 from django.utils.translation import gettext_lazy as _
 
+from shop.documents.formatting import languages
 from shop.kernel.countries import countries
 from shop.ui.forms import DateInput, DecimalField, WholeInput
 
@@ -153,7 +155,27 @@ class ClosedForm(_Form):
     reason = _line(_("Why"), 120, required=True, hint=_("Such as a public holiday or stocktaking."))
 
 
-class TaxForm(_Form):
+class _ReasonForm(_Form):
+    """Asks for the words by document language, too."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for code in languages():
+            label = _("The same in documents in %(language)s") % {
+                "language": Locale(code).get_display_name((get_language() or "en").split("-")[0])
+            }
+            self.fields[f"reason_{code}"] = _line(label, 200, hint=_("Left out: the words above."))
+        names = list(self.fields)
+        at = names.index("reason") + 1
+        own = [f"reason_{code}" for code in languages()]
+        self.order_fields([*names[:at], *own, *[x for x in names[at:] if x not in own]])
+
+    def values(self) -> dict[str, Any]:
+        given = super().values()
+        return given | {"reasons": {code: given.pop(f"reason_{code}") for code in languages()}}
+
+
+class TaxForm(_ReasonForm):
     code = _line(
         _("Code"), 20, required=True, hint=_("Your own short name, such as S23. It stays when the rate changes.")
     )
@@ -171,7 +193,7 @@ class TaxForm(_Form):
     is_default = forms.BooleanField(label=_("Use it when nobody says otherwise"), required=False)
 
 
-class TaxEditForm(_Form):
+class TaxEditForm(_ReasonForm):
     name = _line(_("Name"), 80, required=True)
     reason = _line(_("Why no VAT is charged"), 200, hint=_("For E, AE, K, G and O: the words on the document."))
     version = forms.IntegerField(widget=forms.HiddenInput)

@@ -112,6 +112,7 @@ class TaxRate(models.Model):
     category = models.CharField(max_length=2, default="S")
     percent = models.DecimalField(max_digits=6, decimal_places=3)
     reason = models.CharField(max_length=200, blank=True)  # why no VAT: Art. 226 (11), (11a); BT-120
+    reasons = models.JSONField(default=dict, blank=True)  # the same by document language, where it has words of its own
     valid_from = models.DateField()
     valid_to = models.DateField(null=True, blank=True)
     is_default = models.BooleanField(default=False)
@@ -128,6 +129,10 @@ class TaxRate(models.Model):
             models.UniqueConstraint(fields=("code", "valid_from"), name="business_tax_code_from"),
             models.CheckConstraint(condition=models.Q(percent__gte=0, percent__lte=100), name="business_tax_percent"),
         )
+
+    def reason_in(self, language: str) -> str:
+        """Why no VAT is charged, in the language of a document; the usual words where it has none of its own."""
+        return self.reasons.get(language) or self.reason
 
 
 class LabourRate(models.Model):

@@ -14,6 +14,7 @@ from typing import Any
 from babel import Locale
 from babel.dates import format_date, format_datetime
 from babel.numbers import parse_pattern
+from django.utils import timezone
 
 from shop.kernel.rounding import minor_units, round_money
 
@@ -84,7 +85,9 @@ class Formatter:
         return format_date(value, self.strings["short_day_format"], locale=self.locale)
 
     def moment(self, value: datetime) -> str:
-        return format_datetime(value, self.strings["moment_format"], tzinfo=value.tzinfo, locale=self.locale)
+        """An aware moment, as the shop's clock shows it."""
+        there = timezone.localtime(value)
+        return format_datetime(there, self.strings["moment_format"], tzinfo=there.tzinfo, locale=self.locale)
 
 
 def _places(value: Decimal) -> int:

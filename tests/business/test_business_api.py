@@ -43,6 +43,22 @@ def test_tax_rates(api, owner):
     assert client.post(f"tax-rates/{changed.json()['id']}/end/", {"valid_to": "2028-01-01"}).status_code == 409
 
 
+def test_why_no_vat_is_said_by_language(api, owner):
+    client = api(owner)
+    body = {"code": "AE", "name": "Reverse charge", "percent": "0", "category": "AE", "valid_from": "2024-01-01"}
+    german = "Steuerschuldnerschaft des Leistungsempfängers"
+    alone = client.post("tax-rates/", body | {"reasons": {"de": german}})
+    assert alone.json()["errors"][0]["pointer"] == "/reason"
+    unknown = client.post("tax-rates/", body | {"reason": "Reverse charge", "reasons": {"xx": german}})
+    assert "no language “xx”; they have de, en" in unknown.json()["errors"][0]["detail"]
+    rate = client.post("tax-rates/", body | {"reason": "Reverse charge", "reasons": {"de": german, "en": " "}})
+    assert (rate.status_code, rate.json()["reasons"]) == (201, {"de": german})
+    kept = client.patch(rate["Location"], {"name": "Turned round"})
+    assert kept.json()["reasons"] == {"de": german}
+    changed = client.patch(rate["Location"], {"reasons": {"de": "Art. 196"}})
+    assert (changed.json()["reason"], changed.json()["reasons"]) == ("Reverse charge", {"de": "Art. 196"})
+
+
 def test_labour_rates_hours_and_days(api, owner, mechanic):
     client = api(owner)
     rate = client.post("labour-rates/", {"per_hour": "68", "valid_from": "2024-01-01"})

@@ -139,7 +139,13 @@ def test_vat_rates(desk):
     assert (queries.tax_rate("S23").percent, queries.tax_rate("S23", day).percent) == (D(23), D(21))
     assert "Coming" in text(desk.get("/business/vat/"))
     other = TaxRate.objects.get(code="EX")
-    assert post(desk, f"/business/vat/{other.pk}/", name="Courses", reason="Art. 132", version="1").status_code == 303
+    own = {"reason_de": "Steuerfrei nach Art. 132"}
+    assert (
+        post(desk, f"/business/vat/{other.pk}/", name="Courses", reason="Art. 132", version="1", **own).status_code
+        == 303
+    )
+    assert "Steuerfrei nach Art. 132" in text(desk.get("/business/vat/"))
+    assert 'value="Steuerfrei nach Art. 132"' in desk.get(f"/business/vat/{other.pk}/").content.decode()
     stale = post(desk, f"/business/vat/{other.pk}/", name="Old", reason="Art. 132", version="1")
     assert (stale.status_code, TaxRate.objects.get(code="EX").name) == (422, "Courses")
     coming = queries.tax_rate("S23", day)

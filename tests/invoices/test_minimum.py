@@ -37,7 +37,7 @@ def job(owner, hours, **more):
 
 
 @pytest.mark.parametrize(
-    ("language", "words"), [("en", "At least 2 h are charged"), ("de", "mindestens 2 h berechnet")]
+    ("language", "words"), [("en", "At least 2 h are charged"), ("de", "mindestens 2 Std. berechnet")]
 )
 def test_the_estimate_tells_it(owner, rate, language, words):
     card, _ = job(owner, "0.75")

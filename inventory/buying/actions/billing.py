@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from django.db import IntegrityError
+from django.utils.timezone import localdate
 
 from shop.business.queries import profile
 from shop.kernel import clock, quantity
@@ -111,7 +112,7 @@ def new_number(supplier: Supplier, number: str) -> str:
         what = "Credit note" if other.credits_id else "Invoice"
         raise field_error(
             "number",
-            f"{what} {number} of {supplier.name} was recorded on {other.at:%Y-%m-%d} by {other.by}.",
+            f"{what} {number} of {supplier.name} was recorded on {localdate(other.at)} by {other.by}.",
             code="bill-twice",
         )
     refuse_recorded(supplier, number)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import IntegrityError
 from django.db.models import F, Max
+from django.utils.timezone import localdate
 
 from inventory.parts.actions import fix_units
 from inventory.parts.models import Part
@@ -250,7 +251,7 @@ def _refuse_twice(receipt: GoodsReceipt, note: str) -> None:
     if other.posted_at is not None:
         said = f"was received on {other.delivered_on:%Y-%m-%d} as {other.number} by {other.posted_by}"
     else:
-        said = f"is being counted by {other.opened_by} since {other.opened_at:%Y-%m-%d}"
+        said = f"is being counted by {other.opened_by} since {localdate(other.opened_at)}"
     raise BadInput(
         f"Delivery note {note} of {receipt.supplier.name} {said}. Look there before anything is taken in twice.",
         code="note-twice", fields={"delivery_note": [f"It {said}."]}, receipt_id=other.pk,

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
+from django.utils.timezone import localdate
+
 from shop.business.queries import profile
 from shop.documents.actions import keep_document
 from shop.kernel import clock
@@ -116,7 +118,7 @@ def confirm_order(
             f"Line {min(unknown)} isn't awaited on this order. Look again.", code="unknown-line",
             fields={"promised": ["Names a line that isn't awaited."]},
         )  # fmt: skip
-    earliest = order.sent_at.date() if order.sent_at else clock.today()
+    earliest = localdate(order.sent_at) if order.sent_at else clock.today()
     for line in lines.values():
         day = named.get(line.pk, promised_on)
         if day is None:
@@ -170,7 +172,7 @@ def _asking(order: PurchaseOrder, note: str, by: Person) -> str:
         open_ = f"{(line.open / line.per_package).normalize():f} {line.package}".strip()
         rows.append(f"- {open_} {line.number or line.part.number} {line.name}{due}")
     seller = order.stated["business"]
-    sent = f"{order.sent_at:%Y-%m-%d}"
+    sent = f"{localdate(order.sent_at)}"
     return "\n".join(
         [
             f"Dear {order.stated['supplier']['name']},", "",

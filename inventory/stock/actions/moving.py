@@ -3,6 +3,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.utils.timezone import localdate
+
 from shop.kernel import clock
 from shop.kernel.decimals import as_decimal
 from shop.kernel.errors import NotFound, Refused, field_error
@@ -87,7 +89,7 @@ def open_lot(*, by: Person, lot_id: int, bin_id: int | None = None, quantity: De
     levels = lock({(lot.part_id, site_id) for site_id in sites})
     lot = Lot.objects.select_related("part").get(pk=lot_id)  # again: inside the lock
     if lot.opened_at is not None:
-        raise Refused(f"Lot {lot.number} was opened on {lot.opened_at:%Y-%m-%d}.", code="opened")
+        raise Refused(f"Lot {lot.number} was opened on {localdate(lot.opened_at)}.", code="opened")
     lying = list(Balance.objects.filter(lot=lot, on_hand__gt=0))
     if not lying:
         raise Refused(f"Nothing of lot {lot.number} is left.", code="empty")

@@ -10,6 +10,7 @@ from shop.kernel.writing import writes
 from shop.trail.record import announce, kind_of, record
 
 from ..models import Estimate, MoneyDocument
+from ..printing import called
 
 MAILS = {
     "en": (
@@ -33,7 +34,7 @@ TITLES = {
 def deliver_estimate(estimate_id: int, pdf: bytes, name: str) -> None:
     """Keep the PDF of an issued estimate and queue its mail. The second time nothing happens."""
     estimate = Estimate.objects.select_for_update(of=("self",)).get(pk=estimate_id)
-    number = f"{estimate.number} rev. {estimate.revision}" if estimate.revision > 1 else estimate.number
+    number = called(estimate.number, estimate.revision, estimate.language)
     title = TITLES.get(estimate.language, TITLES["en"])[estimate.kind]
     deliver(estimate, estimate.card.customer, pdf, name, title, number, root=estimate.card)
 

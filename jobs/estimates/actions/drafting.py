@@ -269,4 +269,4 @@ def settle(
 
 
 def _put_figures(estimate: Estimate, lines: list[EstimateLine], prices: Prices) -> None:
-    reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices))
+    reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices, estimate.language))

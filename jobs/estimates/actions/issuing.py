@@ -86,7 +86,7 @@ def issue_estimate(
     if (valid_until - today).days > LONGEST:
         raise field_error("valid_until", "No price holds longer than two years. Choose an earlier day.", code="too-far")
     rates = gathering.apply_taxes(lines, prices)
-    reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices))
+    reckon(estimate, lines, gathering.reasons((x.tax_code for x in lines), prices, estimate.language))
     if rates:
         EstimateLine.objects.bulk_update(lines, ["tax_category", "tax_percent"], batch_size=200)
     now = clock.now()
@@ -179,7 +179,7 @@ def new_revision(estimate_id: int, *, by: Person) -> Estimate:
         if line.replaces and line.replaces.accompanies_id:
             line.accompanies = by_id[line.replaces.accompanies_id]
     gathering.apply_taxes(lines, prices)
-    reckon(draft, lines, gathering.reasons((x.tax_code for x in lines), prices))
+    reckon(draft, lines, gathering.reasons((x.tax_code for x in lines), prices, draft.language))
     charging.keep(lines)
     draft.save(update_fields=TOTALS)
     record(by, "estimate.revised", draft, root=card, number=draft.number, revision=draft.revision)

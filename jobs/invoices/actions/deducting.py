@@ -70,7 +70,7 @@ def take_off(
     charged = [x for x in lines if not x.deducts_id]
     rows = deduction_lines(invoice, charged, left)
     InvoiceLine.objects.filter(pk__in=[x.pk for x in lines if x.deducts_id]).delete()
-    reckon(invoice, [*charged, *rows], reasons((x.tax_code for x in [*charged, *rows]), prices))
+    reckon(invoice, [*charged, *rows], reasons((x.tax_code for x in [*charged, *rows]), prices, invoice.language))
     InvoiceLine.objects.bulk_create(rows)
     return rows
 

@@ -9,7 +9,12 @@ from ..models import Invoice
 
 TITLES = {
     "en": {"invoice": "invoice", "deposit": "deposit invoice", "credit": "credit note", "debit": "debit note"},
-    "de": {"invoice": "Rechnung", "deposit": "Anzahlungsrechnung", "credit": "Gutschrift", "debit": "Belastung"},
+    "de": {
+        "invoice": "Rechnung",
+        "deposit": "Anzahlungsrechnung",
+        "credit": "Rechnungskorrektur",
+        "debit": "Belastung",
+    },
 }
 
 

@@ -81,7 +81,7 @@ def draft_deposit(
         tax = prices.tax(code)
         basis = {"quantity": "hand", "price": "hand", "by": by.name}
         lines.append(gathering.lump(invoice, n, text, share, tax.code, Vat(tax.category, tax.percent), basis))
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices, invoice.language))
     InvoiceLine.objects.bulk_create(lines)
     invoice.save(update_fields=TOTALS)
     record(by, "invoice.deposit-drafted", invoice, root=card, net=str(invoice.total_net))

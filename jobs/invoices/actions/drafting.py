@@ -76,10 +76,10 @@ def draft_invoice(*, by: Person, card_id: int | None = None, customer_id: int | 
     lines = gathering.rows(invoice, 0, priced)
     _take_over_discount(invoice, lines)
     rated = supply.rate(invoice, lines)
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), rated))
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), rated, invoice.language))
     if left := prepaid.left_for(invoice):
         lines += deduction_lines(invoice, lines, left)
-        reckon(invoice, lines, reasons((x.tax_code for x in lines), rated))
+        reckon(invoice, lines, reasons((x.tax_code for x in lines), rated, invoice.language))
     charging.keep(lines)
     invoice.save(update_fields=(*TOTALS, "discount_percent", "discount_reason"))
     record(by, "invoice.drafted", invoice, root=card, lines=len(lines), net=str(invoice.total_net))
@@ -326,7 +326,7 @@ def settle(invoice: Invoice, lines: list[InvoiceLine], *more: str, changed: Sequ
     for n, line in enumerate(lines, start=1):
         line.position = n
     rated = supply.rate(invoice, lines)
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), rated))
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), rated, invoice.language))
     for line in changed:
         line.save()
     moved = [x for x in lines if x not in changed and before[x.pk] != [getattr(x, name) for name in MOVED]]

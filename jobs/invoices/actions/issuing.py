@@ -83,7 +83,7 @@ def issue_invoice(
         InvoiceLine.objects.bulk_update(charged, ["tax_category", "tax_percent"], batch_size=200)
         if not deposit:
             lines = retake(invoice, lines, before, prices)
-    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices))
+    reckon(invoice, lines, reasons((x.tax_code for x in lines), prices, invoice.language))
     left_off = [] if deposit else check_deposits(invoice, lines, by, override)
     if deposit:
         check_asked(invoice, by, override)

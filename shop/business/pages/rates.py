@@ -61,7 +61,8 @@ def add_vat(request: HttpRequest) -> HttpResponse:
 def edit_vat(request: HttpRequest, pk: int) -> HttpResponse:
     def stored() -> dict[str, Any]:
         row = _tax(pk)
-        return {"name": row.name, "reason": row.reason, "version": row.version}
+        own = {f"reason_{code}": text for code, text in row.reasons.items()}
+        return {"name": row.name, "reason": row.reason, "version": row.version} | own
 
     form = forms.TaxEditForm(request.POST or None, initial=stored())
     work = lambda: actions.edit_tax_rate(pk, form.cleaned_data["version"], by=by(request), **form.values())  # noqa: E731
