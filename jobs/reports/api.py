@@ -24,9 +24,14 @@ def long_span(query: dict[str, Any]) -> tuple[date, date]:
 
 class RatiosOut(Out):
     attended = Number(places=4, help_text="Hours at work.")
+    over = Number(places=4, help_text="Of those, on days on which nothing runs still: what `worked_of_attended` is of.")
     worked = Number(places=4, help_text="Hours booked on stages.")
+    kept = Number(
+        places=4, help_text="Of those, on days with attendance that are over: what `worked_of_attended` sets."
+    )
     days = Int(help_text="On which hours were booked on stages.")
     days_without = Int(help_text="Of those, without attendance; the ratios of attended hours leave them out.")
+    days_running = Int(help_text="On which somebody is at work still; the ratios of attended hours leave them out.")
     sold = Number(places=6, help_text="Hours on issued labour lines that are charged by the hour, less credited ones.")
     worked_of_attended = Number(places=2, allow_null=True, help_text="Per cent.")
     sold_of_worked = Number(places=2, allow_null=True, help_text="Per cent.")
@@ -43,6 +48,7 @@ class MonthOut(Out):
     attended = Number(places=4)
     worked = Number(places=4)
     sold = Number(places=6)
+    days_running = Int(help_text="On which somebody is at work still.")
 
 
 class HoursOut(Out):

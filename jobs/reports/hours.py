@@ -3,7 +3,8 @@
 Attendance and bookings count on the day on which they began, in the shop's zone, once they have ended; corrected as known
 now. Sold are the hours on labour lines charged by the hour of invoices issued in the span, less those of credit notes; whose
 they are says `shares.py`. A day on which somebody worked without attendance being kept is counted and said, never filled in:
-both ratios of attended hours leave it out.
+both ratios of attended hours leave it out. They leave out, too, a day on which somebody is at work still: their bookings of it
+have ended, their attendance not.
 """
 
 from __future__ import annotations
@@ -34,20 +35,26 @@ from .shares import NOBODY, shares
 
 ZERO = Decimal(0)
 TREND = 12  # months of the picture, or the whole span where that is longer
+SUMMED = (
+    "attended_seconds", "over_seconds", "worked_seconds", "kept_seconds", "days", "days_without", "days_running", "sold",
+)  # fmt: skip
 Days = dict[tuple[int, date], int]  # seconds by person and day
 
 
 @dataclass
 class Hours:
-    """Of one person, or of all. Seconds; `kept` is what was worked on days with attendance."""
+    """Of one person, or of all. Seconds. `over` is what was attended on days that are over, `kept` what was worked on those;
+    `days_running` those days on which an attendance runs."""
 
     person_id: int = NOBODY
     name: str = ""
     attended_seconds: int = 0
+    over_seconds: int = 0
     worked_seconds: int = 0
     kept_seconds: int = 0
     days: int = 0
     days_without: int = 0
+    days_running: int = 0
     sold: Decimal = ZERO
 
     @property
@@ -59,9 +66,17 @@ class Hours:
         return clocked.hours_of(self.worked_seconds)
 
     @property
+    def over(self) -> Decimal:
+        return clocked.hours_of(self.over_seconds)
+
+    @property
+    def kept(self) -> Decimal:
+        return clocked.hours_of(self.kept_seconds)
+
+    @property
     def worked_of_attended(self) -> Decimal | None:
-        """Per cent, of the days on which attendance was kept."""
-        return of_hundred(Decimal(self.kept_seconds), Decimal(self.attended_seconds))
+        """Per cent, of the days on which attendance was kept and that are over."""
+        return of_hundred(Decimal(self.kept_seconds), Decimal(self.over_seconds))
 
     @property
     def sold_of_worked(self) -> Decimal | None:
@@ -71,10 +86,10 @@ class Hours:
     @property
     def sold_of_attended(self) -> Decimal | None:
         """The product of the two, in per cent. Rounded once."""
-        if not self.attended_seconds or not self.worked_seconds:
+        if not self.over_seconds or not self.worked_seconds:
             return None
         part = EXACT.multiply(self.sold * 3600, Decimal(self.kept_seconds))
-        return of_hundred(part, Decimal(self.attended_seconds) * self.worked_seconds)
+        return of_hundred(part, Decimal(self.over_seconds) * self.worked_seconds)
 
 
 @dataclass
@@ -83,6 +98,7 @@ class Month:
     attended_seconds: int = 0
     worked_seconds: int = 0
     sold: Decimal = ZERO
+    days_running: int = 0  # of persons
 
     @property
     def attended(self) -> Decimal:
@@ -107,6 +123,7 @@ def report(since: date, until: date) -> Report:
     """From `since` to `until`, both counted, by name; months up to `until`. A fixed number of queries."""
     first = min(since.replace(day=1), _months_before(until, TREND - 1))
     came = _by_day(Attendance.objects.filter(KEPT, left_at__isnull=False), "arrived_at", "left_at", first, until)
+    here = _days(Attendance.objects.filter(KEPT, left_at__isnull=True), "arrived_at", first, until)
     done = _by_day(TimeBooking.objects.filter(VALID, ended_at__isnull=False), "started_at", "ended_at", first, until)
     lines = sold_lines(first, until)
     months = {m: Month(m) for m in _months(first, until)}
@@ -115,12 +132,19 @@ def report(since: date, until: date) -> Report:
         months[day.replace(day=1)].attended_seconds += spent
         if day >= since:
             found[person].attended_seconds += spent
+            found[person].over_seconds += 0 if (person, day) in here else spent
+    for person, day in here:
+        months[day.replace(day=1)].days_running += 1
+        if day >= since:
+            found[person].days_running += 1
     for (person, day), spent in done.items():
         months[day.replace(day=1)].worked_seconds += spent
         if day >= since:
             its = found[person]
             its.worked_seconds += spent
             its.days += 1
+            if (person, day) in here:
+                continue
             if (person, day) in came:
                 its.kept_seconds += spent
             else:
@@ -143,7 +167,7 @@ def report(since: date, until: date) -> Report:
     whole = Hours(sold=nobody)
     for person, its in found.items():
         its.person_id, its.name = person, names[person]
-        for part in ("attended_seconds", "worked_seconds", "kept_seconds", "days", "days_without", "sold"):
+        for part in SUMMED:
             setattr(whole, part, getattr(whole, part) + getattr(its, part))
     people = sorted(found.values(), key=lambda h: (h.name, h.person_id))
     return Report(since, until, people, nobody, whole, list(months.values()))
@@ -210,10 +234,19 @@ class Booked:
 
 
 def _by_day(rows: QuerySet[Any], start: str, end: str, since: date, until: date) -> Days:
+    grouped = _of_days(rows, start, since, until).annotate(s=Sum(worked(start, end)))
+    return {(person, on): spent for person, on, spent in grouped}
+
+
+def _days(rows: QuerySet[Any], start: str, since: date, until: date) -> set[tuple[int, date]]:
+    return set(_of_days(rows, start, since, until).distinct())
+
+
+def _of_days(rows: QuerySet[Any], start: str, since: date, until: date) -> QuerySet[Any, Any]:
+    """Person and day of what began in these days."""
     inside = {f"{start}__gte": midnight(since), f"{start}__lt": midnight(until + timedelta(days=1))}
     day = TruncDate(start, tzinfo=timezone.get_current_timezone())
-    grouped = rows.filter(**inside).order_by().annotate(day=day).values_list("person", "day")
-    return {(person, on): spent for person, on, spent in grouped.annotate(s=Sum(worked(start, end)))}
+    return rows.filter(**inside).order_by().annotate(day=day).values_list("person", "day")
 
 
 def _months_before(day: date, count: int) -> date:

@@ -86,16 +86,17 @@ def hours_csv(request: HttpRequest) -> HttpResponse:
         return ask_again(request, reverse("reports:hours"))
     found = hours.report(first, last)
     header = [
-        _("Who"), _("At work"), _("On stages"), _("On stages on days with attendance"), _("Days on stages"),
-        _("Days without attendance"), _("Sold"), _("On stages of 100 at work"), _("Sold of 100 on stages"),
+        _("Who"), _("At work"), _("On stages"), _("On stages on days with attendance that are over"),
+        _("At work on days that are over"), _("Days on stages"), _("Days without attendance"),
+        _("Days still at work"), _("Sold"), _("On stages of 100 at work"), _("Sold of 100 on stages"),
         _("Sold of 100 at work"), _("From"), _("To"),
     ]  # fmt: skip
 
     def row(name: str, x: hours.Hours) -> list[Any]:
         ratios = (x.worked_of_attended, x.sold_of_worked, x.sold_of_attended)
-        kept = hours.clocked.hours_of(x.kept_seconds)
         return [
-            name, plain(x.attended), plain(x.worked), plain(kept), x.days, x.days_without, plain(x.sold),
+            name, plain(x.attended), plain(x.worked), plain(x.kept), plain(x.over), x.days, x.days_without,
+            x.days_running, plain(x.sold),
             *("" if r is None else plain(r) for r in ratios), first.isoformat(), last.isoformat(),
         ]  # fmt: skip
 

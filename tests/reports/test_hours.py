@@ -102,6 +102,67 @@ def test_a_day_without_attendance_is_said_and_left_out_of_the_ratio(owner, mecha
     assert Attendance.objects.count() == 1
 
 
+def under_way(person, stage, *, noon: bool) -> None:
+    """On the 13th at 15:45: here from 8:00, `noon`: not from 12:00 to 12:30; booked from 8:00 to 12:00 and 12:30 to 15:30."""
+    day = DAY.replace(day=13)
+
+    def at(hour, minute=0):  # in Ireland, an hour before UTC
+        return clock.at(day.replace(hour=hour - 1, minute=minute))
+
+    with at(8):
+        timebook.arrive(by=person)
+    with at(12):
+        if noon:
+            timebook.leave(by=person)
+    with at(12, 30):
+        if noon:
+            timebook.arrive(by=person)
+    with at(15, 45):
+        for begins, ends in (((8, 0), (12, 0)), ((12, 30), (15, 30))):
+            timebook.book(
+                by=person, person_id=person.pk, stage_id=stage.pk, break_minutes=0, reason="Clock forgotten",
+                started_at=day.replace(hour=begins[0] - 1, minute=begins[1]),
+                ended_at=day.replace(hour=ends[0] - 1, minute=ends[1]),
+            )  # fmt: skip
+
+
+@pytest.mark.parametrize("noon", [True, False])
+def test_a_day_under_way_is_left_out_of_both_sides_of_the_ratio(owner, mechanic, api, noon):
+    with clock.at(DAY.replace(hour=18)):
+        _card, fit = make.job(owner)
+        bills.work(owner, fit, "4", who=mechanic)
+        at_work(mechanic, DAY, 10, 18)
+    under_way(mechanic, fit, noon=noon)
+    with clock.at(DAY.replace(day=13, hour=14, minute=45)):
+        found = api(owner).get("hours-reports/", **OCTOBER).json()
+        (one,) = found["people"]
+        assert (one["attended"], one["over"]) == ("12" if noon else "8", "8")
+        assert (one["worked"], one["kept"], one["worked_of_attended"]) == ("11", "4", "50")
+        assert (one["days"], one["days_without"], one["days_running"]) == (2, 0, 1)
+        assert found["whole"]["worked_of_attended"] == "50"
+        assert {m["month"]: m["days_running"] for m in found["months"]}["2026-10-01"] == 1
+        client = Client()
+        client.force_login(owner)
+        text = client.get("/reports/hours/", OCTOBER).content.decode()
+        assert "somebody being at work still: 1." in text
+        assert "still at work" in text
+        assert "No attendance kept" not in text
+        rows = csv.reader(io.StringIO(client.get("/reports/hours.csv", OCTOBER).content.decode("utf-8-sig")))
+        head, row, _whole = rows
+        told = dict(zip(head, row, strict=True))
+        assert (told["At work on days that are over"], told["Days still at work"]) == ("8.00", "1")
+        today = api(owner).get("hours-reports/", since="2026-10-13", until="2026-10-13").json()["whole"]
+        assert (today["worked"], today["worked_of_attended"], today["sold_of_attended"]) == ("7", None, None)
+        assert (
+            ">not kept<"
+            not in client.get("/reports/hours/", {"since": "2026-10-13", "until": "2026-10-13"}).content.decode()
+        )
+    with clock.at(DAY.replace(day=13, hour=15)):  # 16:00
+        timebook.leave(by=mechanic)
+    (one,) = api(owner).get("hours-reports/", **OCTOBER).json()["people"]
+    assert (one["days_running"], one["over"], one["kept"]) == (0, "15.5", "11")  # the shop's break is off either way
+
+
 def test_what_nobody_booked_for_belongs_to_nobody(owner, api):
     with clock.at(DAY):
         bills.sale(owner, unit="HUR", kind="labour", quantity=D(2))
