@@ -20,7 +20,7 @@ from shop.kernel.identity import clean_vat
 from . import einvoice, einvoice_xml, queries, recognising
 from .einvoice import EInvoice, Finding, Party, Stated
 from .models import IncomingInvoice, Offer, PurchaseOrder, ReceiptLine, Supplier, SupplierInvoice
-from .recognising import Assigned, Open
+from .recognising import RETURNED, Assigned, Creditable, Open
 
 CANDIDATES = 500
 """Receipt's lines that are offered to be charged; the oldest first."""
@@ -47,6 +47,7 @@ class Look:
     order: PurchaseOrder | None
     lines: list[Recognised]
     candidates: list[ReceiptLine]
+    creditable: dict[int, Creditable] = field(default_factory=dict)  # of a credit note, by receipt's line
 
     @property
     def pk(self) -> int:
@@ -130,14 +131,18 @@ def look_at(row: IncomingInvoice) -> Look:
         if order is None:
             findings.append(Finding("order", f"You have no order {stated.order} with {supplier.name}.", stops=False))
     findings += _before(row, stated, supplier)
+    held: dict[int, Creditable] = {}
     if stated.is_credit:
-        candidates = _credited(row, supplier, stated, findings)
+        candidates, held = _credited(row, supplier, stated, findings)
     else:
         candidates = _candidates(supplier, stated, order, findings)
     _recognise(lines, supplier, candidates)
     if stated.is_credit:
-        findings += _went_back([a for x in lines for a in x.proposed], candidates)
-    return Look(row, stated, findings, order, lines, candidates)
+        proposed = recognising.with_effects(stated, [a for x in lines for a in x.proposed], held)
+        for x in lines:
+            x.proposed = [a for a in proposed if a.position == x.stated.position]
+        findings += _not_kept(proposed, candidates, held)
+    return Look(row, stated, findings, order, lines, candidates, held)
 
 
 def _before(row: IncomingInvoice, stated: EInvoice, supplier: Supplier) -> list[Finding]:
@@ -190,45 +195,60 @@ def credited_bill(supplier: Supplier, stated: EInvoice) -> SupplierInvoice | Non
     return found.filter(number__iexact=stated.credits).first()
 
 
-def _credited(row: IncomingInvoice, supplier: Supplier, stated: EInvoice, findings: list[Finding]) -> list[ReceiptLine]:
-    """What the invoice that it credits charges, as far as it is not credited yet, at the price it charges."""
+def _credited(
+    row: IncomingInvoice, supplier: Supplier, stated: EInvoice, findings: list[Finding]
+) -> tuple[list[ReceiptLine], dict[int, Creditable]]:
+    """What the invoice that it credits charges, as far as it is not credited yet, at the price it charges; and what of it is
+    not kept."""
     bill = credited_bill(supplier, stated)
     if bill is None:
         if row.bill_id is None:
             findings.append(einvoice.credits_nothing_known(stated))
-        return []
+        return [], {}
     if bill.currency != stated.currency:
         findings.append(Finding("currency", f"It is in {stated.currency}, {bill.number} was in {bill.currency}."))
-        return []
-    rows = []
+        return [], {}
+    rows, held = [], {}
     lines = bill.lines.select_related("receipt_line__receipt", "receipt_line__part", "receipt_line__order_line__order")
-    for line in lines.prefetch_related("receipt_line__billed", "receipt_line__sent_back"):
-        found = line.receipt_line
-        before = [b.quantity for b in found.billed.all() if b.effect == "returned" and b.invoice_id != row.bill_id]
-        found.quantity, found.price = line.quantity - sum(before, Decimal(0)), line.price
+    for line in lines.prefetch_related("receipt_line__billed__invoice", "receipt_line__sent_back"):
+        found, zero = line.receipt_line, Decimal(0)
+        said = [b for b in found.billed.all() if b.invoice_id != row.bill_id]
+        charged = sum((b.quantity for b in said if b.effect == "charged"), zero)
+        credited = [b for b in said if b.effect == RETURNED]
+        gone = sum((x.quantity for x in found.sent_back.all()), zero) + max(zero, charged - found.quantity)
+        not_kept = max(zero, gone - sum((b.quantity for b in credited), zero))
+        before = sum((b.quantity for b in credited if b.invoice.credits_id == bill.pk), zero)
+        found.quantity, found.price = line.quantity - before, line.price
         if found.quantity > 0:
             rows.append(found)
-    return rows
+            held[found.pk] = Creditable(not_kept, line.price, line.price_per)
+    return rows, held
 
 
-def went_back(row: ReceiptLine) -> Decimal:
-    """How much of a line went back and is not credited."""
-    credited = sum((b.quantity for b in row.billed.all() if b.effect == "returned"), Decimal(0))
-    return sum((x.quantity for x in row.sent_back.all()), Decimal(0)) - credited
-
-
-def _went_back(proposed: Sequence[Assigned], rows: Sequence[ReceiptLine]) -> list[Finding]:
-    by_id = {r.pk: r for r in rows}
-    return [
-        Finding(
-            "price-corrected",
-            f"Less of {by_id[a.receipt_line_id].part.number} went back than line {a.position} credits, so it counts as a price "
-            "that was corrected. If it did go back, record that on its receipt first.",
-            stops=False,
-        )
-        for a in proposed
-        if a.receipt_line_id in by_id and (a.quantity or 0) > went_back(by_id[a.receipt_line_id])
-    ]  # fmt: skip
+def _not_kept(proposed: Sequence[Assigned], rows: Sequence[ReceiptLine], held: dict[int, Creditable]) -> list[Finding]:
+    """What a credit note credits without that it went back or never came: what it is taken for, and what to do if that is wrong."""
+    parts = {r.pk: r.part.number for r in rows}
+    rest = {key: x.not_kept for key, x in held.items()}
+    found = []
+    for a in proposed:
+        key, amount = a.receipt_line_id, a.quantity or Decimal(0)
+        if key not in held:
+            continue
+        if a.effect != RETURNED:
+            text = (
+                f"Less of {parts[key]} went back than line {a.position} credits, so it counts as a price that was corrected. "
+                "If it did go back, record that on its receipt first; if it is charged no more, say so at the line."
+            )
+            found.append(Finding("price-corrected", text, stops=False))
+            continue
+        if amount > rest[key]:
+            text = (
+                f"Less of {parts[key]} went back than line {a.position} credits, at the price that was charged: it counts as no "
+                "longer charged, so what was kept of it waits for another invoice. If they take that off the price, say so at the line."
+            )
+            found.append(Finding("not-charged", text, stops=False))
+        rest[key] -= amount
+    return found
 
 
 def _recognise(lines: list[Recognised], supplier: Supplier, rows: Sequence[ReceiptLine]) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -18,6 +18,8 @@ from .einvoice import ZERO, EInvoice, Stated
 GOODS, FREIGHT, DUTY, ALLOWANCE, NOTHING = WHAT = ("goods", "freight", "duty", "allowance", "nothing")
 # Recommendation 20 has several codes for a piece; Recommendation 21's packages begin with X.
 PIECES = {"C62", "H87", "EA", "NAR", "NMP", "PCE", "XPP"}
+RETURNED, PRICE = EFFECTS = ("returned", "price")
+"""What a credit note does with goods: they are no longer charged, or are kept at a lower price."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +38,33 @@ class Open:
 
 @dataclass(frozen=True, slots=True)
 class Assigned:
-    """What a line of the invoice (or some of it) is for: goods of a receipt's line, `quantity` in the part's unit, or no goods."""
+    """What a line of the invoice (or some of it) is for: goods of a receipt's line, `quantity` in the part's unit, or no goods.
+    `effect`: on a credit note what it does with them, one of `EFFECTS`; None while nobody said."""
 
     position: int
     what: str
     receipt_line_id: int | None = None
     quantity: Decimal | None = None
+    effect: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Creditable:
+    """A receipt's line that a credited invoice charges at `price` for each `price_per`; `not_kept` of it (in the part's unit) is
+    charged or was, went back or never came, and is not credited."""
+
+    not_kept: Decimal
+    price: Decimal
+    price_per: Decimal
 
 
 class Charged(NamedTuple):
-    """As `record_supplier_invoice` takes it."""
+    """As `record_supplier_credit` takes it, and, without the last, `record_supplier_invoice`."""
 
     receipt_line_id: int
     quantity: Decimal
     price: Decimal
+    corrects: bool
 
 
 class Whole(NamedTuple):
@@ -74,6 +89,36 @@ def propose(lines: Iterable[Stated], part_ids: Mapping[int, int], left: Sequence
         elif not x.net and x.position not in part_ids:
             found.append(Assigned(x.position, NOTHING))
     return found
+
+
+def with_effects(invoice: EInvoice, given: Sequence[Assigned], held: Mapping[int, Creditable]) -> list[Assigned]:
+    """What each line of a credit note does with the goods it is for, where nobody said: as much as went back or never came is
+    no longer charged, and so is what is credited at the price at which it was charged (as when an invoice is cancelled); for
+    all else a price is corrected. `held` by receipt's line."""
+    rest = {key: x.not_kept for key, x in held.items()}
+    at_price = {x.position for x in invoice.lines if _as_charged(x, given, held, invoice.currency)}
+    found = []
+    for g in given:
+        key = g.receipt_line_id
+        if g.what == GOODS and key is not None and key in held and g.quantity is not None:
+            if g.effect is None:
+                back = g.quantity <= rest[key] or g.position in at_price
+                g = replace(g, effect=RETURNED if back else PRICE)
+            if g.effect == RETURNED:
+                rest[key] -= g.quantity or ZERO
+        found.append(g)
+    return found
+
+
+def _as_charged(x: Stated, given: Sequence[Assigned], held: Mapping[int, Creditable], currency: str) -> bool:
+    its = [g for g in given if g.position == x.position]
+    if not its or any(g.what != GOODS or g.receipt_line_id not in held or g.quantity is None for g in its):
+        return False
+    charged = ZERO
+    for g in its:
+        line = held[g.receipt_line_id or 0]
+        charged += EXACT.divide(EXACT.multiply(g.quantity or ZERO, line.price), line.price_per)
+    return x.net > 0 and round_money(charged, currency) == x.net
 
 
 def _amount(x: Stated, its: Sequence[Open], came: Decimal) -> Decimal:
@@ -120,17 +165,19 @@ def add_up(invoice: EInvoice, given: Sequence[Assigned], price_per: Mapping[int,
 
     Raises BadInput at "lines": a line that is for nothing, or for what its amount can't be.
     """
-    quantities: dict[int, Decimal] = {}
-    nets: dict[int, Decimal] = {}
+    quantities: dict[tuple[int, bool], Decimal] = {}
+    nets: dict[tuple[int, bool], Decimal] = {}
     freight, duty, allowance = invoice.sum_charges, ZERO, invoice.sum_allowances
     for x in invoice.lines:
         its = [g for g in given if g.position == x.position]
         what = {g.what for g in its}
         if not its:
             raise _at(x, "say what it is for.")
+        if any(g.effect is not None and (g.what != GOODS or not invoice.is_credit) for g in its):
+            raise _at(x, "goods went back, or their price is corrected, on a credit note alone: leave the effect out.")
         if what == {GOODS}:
             for g, net in zip(its, _shares(x, its, invoice.currency), strict=True):
-                key = g.receipt_line_id or 0
+                key = (g.receipt_line_id or 0, g.effect == PRICE)
                 quantities[key] = quantities.get(key, ZERO) + (g.quantity or ZERO)
                 nets[key] = nets.get(key, ZERO) + net
         elif len(its) > 1:
@@ -151,8 +198,8 @@ def add_up(invoice: EInvoice, given: Sequence[Assigned], price_per: Mapping[int,
     if unknown:
         raise field_error("lines", f"The invoice has no line {min(unknown)}.", code="unknown-line")
     lines = [
-        Charged(key, quantities[key], _price(net, quantities[key], price_per[key], invoice.currency))
-        for key, net in nets.items()
+        Charged(key, amount, _price(nets[key, corrects], amount, price_per[key], invoice.currency), corrects)
+        for (key, corrects), amount in quantities.items()
         if key in price_per or _unknown(key)
     ]
     return Whole(lines, freight, duty, allowance)

@@ -69,7 +69,9 @@ def test_previewed_and_taken_over_the_api(api, office, order, came, syntax):
     assert (shown["order_id"], shown["findings"]) == (order.pk, [])
     (row,) = shown["lines"]
     assert (row["part_id"], row["told_by"], row["net"]) == (came.part_id, "their number", "214")
-    assert row["proposed"] == [{"position": 1, "what": "goods", "receipt_line_id": came.pk, "quantity": "10"}]
+    assert row["proposed"] == [
+        {"position": 1, "what": "goods", "receipt_line_id": came.pk, "quantity": "10", "effect": None}
+    ]
     assert not SupplierInvoice.objects.exists()
     done = client.post(f"incoming-invoices/{shown['id']}/take/", {})
     assert done.status_code == 200, done.content

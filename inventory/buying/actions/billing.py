@@ -170,7 +170,8 @@ def _difference(line: SupplierInvoiceLine, off: Decimal) -> Decimal:
     """What the charged quantity costs more than it was received at, in the shop's currency. `off`: its share of what is taken
     off the whole."""
     row = line.receipt_line
-    charged = min(line.quantity, row.quantity)  # what was never received is theirs to take back, no cost of the lot
+    # what was never received is theirs to take back, no cost of the lot
+    charged = min(line.quantity, max(ZERO, row.quantity - costing.charged(row)))
     dearer = packing.net(charged, line.price, row.price_per, row.receipt.currency) - packing.net(
         charged, row.price, row.price_per, row.receipt.currency
     )

@@ -87,7 +87,7 @@ def record_supplier_credit(
     check_total(credit, made)
     _check_left(credit, bill)
     for line, spread in zip(made, _spread(credit, made), strict=True):
-        line.difference = _difference(line, spread)
+        line.difference = _difference(line, spread, bill)
     try:
         credit.save(force_insert=True)
     except IntegrityError as error:
@@ -170,11 +170,13 @@ def _spread(credit: SupplierInvoice, made: Sequence[SupplierInvoiceLine]) -> lis
     return [x.amount if extra >= 0 else -x.amount for x in shares]
 
 
-def _difference(line: SupplierInvoiceLine, spread: Decimal) -> Decimal:
+def _difference(line: SupplierInvoiceLine, spread: Decimal, bill: SupplierInvoice) -> Decimal:
     """What the kept units cost less by it (below zero), in the shop's currency: of what went back only what its price differs
-    from that at receipt."""
+    from that at receipt, and of what never came, whose price was no cost of the lot, from that at which it was charged."""
     row = line.receipt_line
     less = line.net + spread
     if line.effect == _EFFECT.RETURNED:
-        less -= packing.net(line.quantity, row.price, row.price_per, row.receipt.currency)
+        never = min(line.quantity, max(ZERO, costing.charged(row) - row.quantity))
+        less -= packing.net(line.quantity - never, row.price, row.price_per, bill.currency)
+        less -= packing.net(never, row.billed.get(invoice=bill).price, row.price_per, bill.currency)
     return -round_money(EXACT.multiply(less, row.receipt.rate), profile().currency)

@@ -104,13 +104,15 @@ def take_einvoice(pk: int, *, by: Person, lines: Sequence[Assigned] = (), note: 
     named = {x.position for x in lines}
     given = [*lines, *(x for x in look.proposed if x.position not in named)]
     stated = look.stated
+    if stated.is_credit:
+        given = recognising.with_effects(stated, given, look.creditable)
     whole = recognising.add_up(stated, given, {x.pk: x.price_per for x in look.candidates})
     if not whole.lines:
         raise field_error("lines", "Nothing that was received is charged by it. Record it by hand.", code="no-lines")
     assert row.supplier_id is not None  # noqa: S101 - without one it was refused
     bill = _credit(look, whole, note, by) if stated.is_credit else record_supplier_invoice(
         by=by, supplier_id=row.supplier_id, number=stated.number, dated_on=stated.dated_on, due_on=einvoice.due_day(stated),
-        lines=[Billed(*x) for x in whole.lines], freight=whole.freight, duty=whole.duty, allowance=whole.allowance,
+        lines=[Billed(x.receipt_line_id, x.quantity, x.price) for x in whole.lines], freight=whole.freight, duty=whole.duty, allowance=whole.allowance,
         total=stated.net, tax=stated.tax, note=note,
     )  # fmt: skip
     row.bill = bill
@@ -121,18 +123,14 @@ def take_einvoice(pk: int, *, by: Person, lines: Sequence[Assigned] = (), note: 
 
 
 def _credit(look: incoming.Look, whole: recognising.Whole, note: str, by: Person) -> SupplierInvoice:
-    """As the credit note over the invoice it names. What went back is credited as such, else a price is corrected."""
-    stated, rows = look.stated, {x.pk: x for x in look.candidates}
+    """As the credit note over the invoice it names."""
+    stated = look.stated
     assert look.incoming.supplier is not None  # noqa: S101 - without one it was refused
     bill = incoming.credited_bill(look.incoming.supplier, stated)
     assert bill is not None  # noqa: S101 - without one it was refused
-    lines = [
-        Credited(x.receipt_line_id, x.quantity, x.price, x.quantity > incoming.went_back(rows[x.receipt_line_id]))
-        for x in whole.lines
-    ]
     return record_supplier_credit(
-        bill.pk, by=by, number=stated.number, dated_on=stated.dated_on, lines=lines, freight=whole.freight, duty=whole.duty,
-        allowance=whole.allowance, total=stated.net, tax=stated.tax, note=note,
+        bill.pk, by=by, number=stated.number, dated_on=stated.dated_on, lines=[Credited(*x) for x in whole.lines],
+        freight=whole.freight, duty=whole.duty, allowance=whole.allowance, total=stated.net, tax=stated.tax, note=note,
     )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from shop.api.parsing import JSONBody
 
 from .. import actions, incoming
 from ..models import IncomingInvoice, SupplierInvoice
-from ..recognising import WHAT, Assigned
+from ..recognising import EFFECTS, WHAT, Assigned
 from .bills import SupplierInvoiceOut
 
 _ID: dict[str, Any] = {"min_value": 1, "max_value": 2**63 - 1, "required": False}
@@ -58,6 +58,7 @@ class AssignedOut(Out):
     what = Choice(choices=WHAT)
     receipt_line_id = Id(allow_null=True)
     quantity = Number(allow_null=True, help_text="In the part's unit.")
+    effect = Choice(choices=EFFECTS, allow_null=True, help_text="On a credit note, as in what you send. Else null.")
 
 
 class IncomingLineOut(Out):
@@ -125,6 +126,12 @@ class AssignedIn(Body):
     what = serializers.ChoiceField(choices=WHAT)
     receipt_line_id = Id(required=False, help_text="For goods.")
     quantity = Number(min_value=0, required=False, help_text="For goods, in the part's unit.")
+    effect = serializers.ChoiceField(
+        choices=EFFECTS, required=False,
+        help_text="For goods on a credit note: returned (they went back or never came, or the invoice is cancelled: no longer "
+        "charged) or price (they are kept at a lower price). Left out, what went back, never came or is credited at the price "
+        "charged is returned.",
+    )  # fmt: skip
 
 
 class TakeIn(Body):

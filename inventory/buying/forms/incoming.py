@@ -13,7 +13,7 @@ from shop.kernel.units import unit
 from shop.ui.forms import DecimalField
 
 from ..incoming import Look, Recognised
-from ..recognising import ALLOWANCE, DUTY, FREIGHT, GOODS, NOTHING, Assigned
+from ..recognising import ALLOWANCE, DUTY, FREIGHT, GOODS, NOTHING, PRICE, RETURNED, Assigned
 from .shared import SupplierChoice, line
 
 
@@ -28,8 +28,8 @@ class WhoseForm(forms.Form):
 
 
 class TakeForm(forms.Form):
-    """Two boxes for each line: what it is for, and how much of the receipt's line. A line that is proposed to charge several
-    receipts has two for each."""
+    """Two boxes for each line: what it is for, and how much of the receipt's line; on a credit note a third, whether that is no
+    longer charged or its price corrected. A line that is proposed to charge several receipts has them for each."""
 
     note = line(_("Note"), 200)
 
@@ -37,9 +37,9 @@ class TakeForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.look = look
         came = [(f"goods-{r.pk}", _of(r)) for r in look.candidates]
-        self.rows: list[tuple[Recognised, list[tuple[str, str]]]] = []
+        self.rows: list[tuple[Recognised, list[tuple[str, ...]]]] = []
         for x in look.lines:
-            names = []
+            names: list[tuple[str, ...]] = []
             for n, given in enumerate(x.proposed or [None]):
                 what, amount = f"what_{x.stated.position}_{n}", f"quantity_{x.stated.position}_{n}"
                 self.fields[what] = forms.ChoiceField(
@@ -51,24 +51,41 @@ class TakeForm(forms.Form):
                     min_value=0, required=False, initial=Decimal(plain(given.quantity)) if given and given.quantity else None,
                     unit=unit(x.part.unit).symbol if x.part else "",
                 )  # fmt: skip
-                names.append((what, amount))
+                if not look.stated.is_credit:
+                    names.append((what, amount))
+                    continue
+                effect = f"effect_{x.stated.position}_{n}"
+                self.fields[effect] = forms.ChoiceField(
+                    label=_("Line %(line)s credits") % {"line": x.stated.position}, choices=_EFFECTS, required=False,
+                    initial=(given and given.effect) or "",
+                )  # fmt: skip
+                names.append((what, amount, effect))
             self.rows.append((x, names))
 
-    def boxes(self) -> list[tuple[Recognised, list[tuple[forms.BoundField, forms.BoundField]]]]:
-        return [(x, [(self[a], self[b]) for a, b in names]) for x, names in self.rows]
+    def boxes(self) -> list[tuple[Recognised, list[list[forms.BoundField]]]]:
+        return [(x, [[self[n] for n in its] for its in names]) for x, names in self.rows]
 
     def values(self) -> dict[str, Any]:
         """As `actions.take_einvoice` takes them."""
         given = self.cleaned_data
         lines = []
         for x, names in self.rows:
-            for what, amount in names:
+            for what, amount, *effect in names:
                 kind, _dash, pk = given[what].partition("-")
                 goods = kind == GOODS
                 lines.append(
-                    Assigned(x.stated.position, kind, int(pk) if goods else None, given[amount] if goods else None)
-                )
+                    Assigned(
+                        x.stated.position, kind, int(pk) if goods else None, given[amount] if goods else None,
+                        (goods and effect and given[effect[0]]) or None,
+                    )
+                )  # fmt: skip
         return {"lines": lines, "note": given["note"]}
+
+
+_EFFECTS = [
+    ("", _("What it seems to be")), (RETURNED, _("What went back, never came or is charged anew")),
+    (PRICE, _("Some of the price of what is kept")),
+]  # fmt: skip
 
 
 def _of(row: Any) -> str:
