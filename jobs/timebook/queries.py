@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import TypeVar
 
 from django.db.models import F, Q, QuerySet
@@ -14,6 +14,7 @@ from django.utils import timezone
 from jobs.cards.models import JobCard, Stage
 from shop.business import queries as business
 from shop.kernel import clock
+from shop.kernel.rounding import round_money
 from shop.people.models import Person
 
 from . import hours
@@ -198,8 +199,7 @@ def hours_cost(card_id: int) -> HoursCost:
             unpriced += spent
         else:
             total += row.cost_per_hour * spent / 3600
-    cents = total.quantize(Decimal("0.01"), ROUND_HALF_UP)
-    return HoursCost(cents, hours.hours_of(seconds), hours.hours_of(unpriced))
+    return HoursCost(round_money(total, business.profile().currency), hours.hours_of(seconds), hours.hours_of(unpriced))
 
 
 @dataclass(frozen=True)

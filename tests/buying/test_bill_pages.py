@@ -66,3 +66,22 @@ def test_the_stores_record_none(client, stores, line):
     client.force_login(stores)
     assert client.get(reverse("buying:choose-bill")).status_code == 403
     assert client.get(reverse("buying:bills")).status_code == 200
+
+
+def test_a_currency_with_three_decimals_is_typed_as_it_is(client, office, stores):
+    """Kuwaiti dinars, at a rate of 3.1 euros each (invented)."""
+    part = made_parts.part(stores)
+    firm = made.supplier(stores, "Gulf Seals", currency="KWD")
+    made.offer(stores, part, ("1", "1.2345"), of=firm)
+    receipt = made.received(stores, made.sent(stores, part, "10"), rate=D("3.1"), freight=D("0.125"))
+    line = receipt.lines.get()
+    client.force_login(office)
+    page = reverse("buying:add-bill", args=[firm.pk])
+    sent = {"number": "K-1", "dated_on": str(clock.today()), f"quantity_{line.pk}": "10", f"price_{line.pk}": "1.2345"}
+    fine = post(client, page, **sent, freight="0.1255", total="12.4705")
+    assert fine.status_code == 422
+    assert "in steps of 0.001 KWD" in fine.content.decode()
+    done = post(client, page, **sent, freight="0.125", total="12.470")
+    assert done.status_code == 303, done.content.decode()
+    row = SupplierInvoice.objects.get()
+    assert (row.total_net, row.freight) == (D("12.47"), D("0.125"))

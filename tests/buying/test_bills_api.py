@@ -152,7 +152,7 @@ def test_more_is_charged_than_came(api, office, stores, order, line):
     ("change", "pointer", "said"),
     [
         ({"total": "214.01"}, "/total", "add up to 214.00 EUR, the invoice says 214.01"),
-        ({"total": "214.001"}, "/total", "to the cent"),
+        ({"total": "214.001"}, "/total", "in steps of 0.01 EUR"),
         ({"number": " "}, "/number", ""),
         ({"dated_on": "2001-01-01"}, "/dated_on", "stands on the invoice"),
         ({"due_on": "2001-01-01"}, "/due_on", "within a year"),

@@ -15,7 +15,7 @@ from shop.kernel import clock, quantity
 from shop.kernel.decimals import as_decimal
 from shop.kernel.errors import BadInput, field_error
 from shop.kernel.money import Money, split
-from shop.kernel.rounding import EXACT, round_money
+from shop.kernel.rounding import EXACT, minor_unit, round_money
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
 from shop.people.models import Person
@@ -181,7 +181,9 @@ def _difference(line: SupplierInvoiceLine, off: Decimal) -> Decimal:
 def amount_of(value: Decimal, currency: str, field: str) -> Decimal:
     amount = as_decimal(value, field)
     if amount < 0 or amount >= packing.PRICE_LIMIT or not Money(amount, currency).is_payable:
-        raise field_error(field, "Give an amount of zero or more, to the cent.", code="bad-amount")
+        raise field_error(
+            field, f"Give an amount of zero or more, in steps of {minor_unit(currency)} {currency}.", code="bad-amount"
+        )
     return amount
 
 

@@ -19,6 +19,7 @@ from shop.kernel.decimals import as_decimal, plain
 from shop.kernel.errors import BadInput, NotFound, Refused, field_error
 from shop.kernel.money import Money
 from shop.kernel.rights import require
+from shop.kernel.rounding import minor_unit
 from shop.kernel.text import clean_line
 from shop.kernel.versions import claim, save_next
 from shop.kernel.writing import writes
@@ -239,7 +240,9 @@ def _checked(receipt: GoodsReceipt, values: dict[str, Any]) -> dict[str, Any]:
 def _amount(value: Decimal | None, currency: str, field: str) -> Decimal:
     amount = as_decimal(value or Decimal(0), field)
     if amount < 0 or amount >= packing.PRICE_LIMIT or not Money(amount, currency).is_payable:
-        raise field_error(field, "Give an amount of zero or more, to the cent.", code="bad-amount")
+        raise field_error(
+            field, f"Give an amount of zero or more, in steps of {minor_unit(currency)} {currency}.", code="bad-amount"
+        )
     return amount
 
 

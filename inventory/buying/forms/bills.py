@@ -33,7 +33,7 @@ class BillForm(forms.Form):
     duty = DecimalField(label=_("Duty"), **MONEY)
     allowance = DecimalField(label=_("Taken off the whole"), **MONEY)
     total = DecimalField(
-        label=_("Total before tax"), max_digits=14, decimal_places=2, min_value=0, help_text=_("As it stands there.")
+        label=_("Total before tax"), max_digits=16, decimal_places=4, min_value=0, help_text=_("As it stands there.")
     )
     tax = DecimalField(label=_("Tax"), **MONEY)
     note = line(_("Note"), 200)
@@ -80,7 +80,7 @@ class CreditForm(forms.Form):
     duty = DecimalField(label=_("Duty that comes back"), **MONEY)
     allowance = DecimalField(label=_("What they keep"), **MONEY)
     total = DecimalField(
-        label=_("Total before tax"), max_digits=14, decimal_places=2, min_value=0, help_text=_("As it stands there.")
+        label=_("Total before tax"), max_digits=16, decimal_places=4, min_value=0, help_text=_("As it stands there.")
     )
     tax = DecimalField(label=_("Tax"), **MONEY)
     note = line(_("Note"), 200)

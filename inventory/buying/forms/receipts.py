@@ -16,7 +16,8 @@ from .. import queries
 from .orders import PRICE
 from .shared import line
 
-MONEY: dict[str, Any] = {"max_digits": 14, "decimal_places": 2, "min_value": 0, "required": False}
+# as many decimals as the finest currency has (ISO 4217); what a supplier's currency has, the action asks for
+MONEY: dict[str, Any] = {"max_digits": 16, "decimal_places": 4, "min_value": 0, "required": False}
 
 
 class ReceiptFilter(forms.Form):
