@@ -175,14 +175,14 @@ def report(since: date, until: date) -> Report:
 
 def sold_lines(since: date, until: date, person_id: int | None = None) -> QuerySet[InvoiceLine]:
     """Labour lines charged by the hour of what was issued in these days. `person_id`: only of cards on which that person
-    booked (NOBODY: on which nobody did); which part of a line is theirs, `sold_by` says."""
+    booked (NOBODY: on which nobody did, of `_booked` hours); which part of a line is theirs, `sold_by` says."""
     rows = InvoiceLine.objects.filter(
         invoice__issued_on__range=(since, until), invoice__issued_at__isnull=False, kind="labour", unit=HOUR,
         deducts__isnull=True,
     ).exclude(invoice__kind="deposit")  # fmt: skip
     if person_id is None:
         return rows
-    booked = TimeBooking.objects.filter(VALID, ended_at__isnull=False, stage__card=OuterRef("invoice__card"))
+    booked = _booked().filter(stage__card=OuterRef("invoice__card"))
     return rows.filter(Exists(booked.filter(person=person_id)) if person_id != NOBODY else ~Exists(booked))
 
 
@@ -214,23 +214,26 @@ def sold_by(person_id: int | None, lines: Iterable[InvoiceLine]) -> list[Sold]:
 
 
 class Booked:
-    """Seconds that each person booked, by stage and by card. One query."""
+    """Seconds that each person booked, by stage and by card, of `_booked` hours. One query."""
 
     def __init__(self, cards: Any) -> None:
         self.stages: dict[int, dict[int, int]] = defaultdict(dict)
         self.cards: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-        rows = TimeBooking.objects.filter(VALID, ended_at__isnull=False, stage__card__in=cards).order_by()
-        for stage, card, person, spent in rows.values_list("stage", "stage__card", "person").annotate(
-            s=Sum(worked("started_at", "ended_at"))
-        ):
-            if spent:
-                self.stages[stage][person] = spent
-                self.cards[card][person] += spent
+        rows = _booked().filter(stage__card__in=cards).order_by()
+        for stage, card, person, spent in rows.values_list("stage", "stage__card", "person").annotate(s=Sum("spent")):
+            self.stages[stage][person] = spent
+            self.cards[card][person] += spent
 
     def on(self, stage: int | None, card: int | None) -> dict[int, int]:
         if stage is not None and stage in self.stages:
             return self.stages[stage]
         return dict(self.cards[card]) if card is not None and card in self.cards else {}
+
+
+def _booked() -> QuerySet[TimeBooking]:
+    """Bookings that make a line their person's: they have ended, and something is left of them without the break (`spent`)."""
+    rows = TimeBooking.objects.filter(VALID, ended_at__isnull=False)
+    return rows.alias(spent=worked("started_at", "ended_at")).filter(spent__gt=0)
 
 
 def _by_day(rows: QuerySet[Any], start: str, end: str, since: date, until: date) -> Days:

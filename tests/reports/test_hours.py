@@ -10,6 +10,8 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from jobs.cards import actions as cards
+from jobs.estimates import actions as priced
 from jobs.invoices import actions as invoices
 from jobs.reports import hours
 from jobs.timebook import actions as timebook
@@ -19,7 +21,7 @@ from shop.kernel import clock
 from tests.factories import books as make
 from tests.factories import estimates as quote
 from tests.factories import invoices as bills
-from tests.factories.timebook import an_attendance
+from tests.factories.timebook import a_booking, an_attendance
 
 pytestmark = pytest.mark.django_db
 OCTOBER = {"since": "2026-10-01", "until": "2026-10-31"}
@@ -169,6 +171,33 @@ def test_what_nobody_booked_for_belongs_to_nobody(owner, api):
     found = api(owner).get("hours-reports/", **OCTOBER).json()
     assert (found["people"], found["nobody"], found["whole"]["sold"]) == ([], "2", "2")
     assert [x["share"] for x in api(owner).get("hours-sold/", person_id=0, **OCTOBER).json()["items"]] == ["2"]
+
+
+def test_a_booking_that_is_all_break_makes_a_line_nobodys(owner, mechanic, api):
+    """The list behind the figure has the line that the figure counts."""
+    with clock.at(DAY.replace(hour=18)):
+        card = quote.card(owner)
+        fit = quote.stage(owner, card, standard_hours=D(2))
+        offer = quote.draft(owner, card)
+        priced.edit_line(offer.lines.get(kind="labour").pk, None, by=owner, pricing="fixed")
+        priced.issue_estimate(offer.pk, None, by=owner)
+        quote.say(owner, offer, {x.pk: True for x in offer.lines.all()})
+        noon = DAY.replace(hour=11, minute=5)  # 12:05 there
+        a_booking(mechanic, fit, noon, noon + timedelta(minutes=15), by=owner)
+        cards.finish_stage(fit.pk, by=owner)
+        bills.issued(owner, card)
+    found = api(owner).get("hours-reports/", **OCTOBER).json()
+    assert (found["whole"]["worked"], found["nobody"]) == ("0", "2")
+    assert [x["share"] for x in api(owner).get("hours-sold/", person_id=0, **OCTOBER).json()["items"]] == ["2"]
+    assert api(owner).get("hours-sold/", person_id=mechanic.pk, **OCTOBER).json()["items"] == []
+    client = Client()
+    client.force_login(owner)
+    assert "Fit rings and pistons" in client.get("/reports/hours/sold/", {"person": 0} | OCTOBER).content.decode()
+    with clock.at(DAY.replace(hour=18)):
+        a_booking(mechanic, fit, DAY.replace(hour=9), DAY.replace(hour=10), by=owner)
+    found = api(owner).get("hours-reports/", **OCTOBER).json()
+    assert (found["people"][0]["sold"], found["nobody"]) == ("2", "0")
+    assert api(owner).get("hours-sold/", person_id=0, **OCTOBER).json()["items"] == []
 
 
 def test_the_database_counts_seconds_as_the_shop_does(owner, mechanic):
