@@ -171,7 +171,10 @@ def _before(row: IncomingInvoice, stated: EInvoice, supplier: Supplier) -> list[
 def _candidates(
     supplier: Supplier, stated: EInvoice, order: PurchaseOrder | None, findings: list[Finding]
 ) -> list[ReceiptLine]:
-    rows = list(queries.not_billed(supplier.pk)[:CANDIDATES])
+    rows, more = queries.not_billed(supplier.pk, CANDIDATES)
+    if more:
+        text = f"More of {supplier.name} waits for an invoice than the {CANDIDATES} oldest lines that are offered here."
+        findings.append(Finding("more-waits", text, stops=False))
     same = [r for r in rows if r.receipt.currency == stated.currency]
     if (rows and not same) or (not rows and stated.currency != supplier.currency):
         theirs = rows[0].receipt.currency if rows else supplier.currency

@@ -8,7 +8,8 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet, Sum
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from shop.kernel import clock
@@ -24,6 +25,7 @@ from .models import (
     OrderLine,
     PurchaseOrder,
     ReceiptLine,
+    SentBack,
     Supplier,
     SupplierInvoice,
     SupplierInvoiceLine,
@@ -283,12 +285,30 @@ def supplier_invoice(pk: int) -> SupplierInvoice | None:
     return rows.filter(pk=pk).first()
 
 
-def not_billed(supplier_id: int) -> QuerySet[ReceiptLine]:
-    """Posted lines of a supplier that no invoice names yet, the oldest first."""
-    rows = ReceiptLine.objects.filter(
-        receipt__supplier_id=supplier_id, receipt__posted_at__isnull=False, billed__isnull=True
+def not_billed(supplier_id: int, most: int) -> tuple[list[ReceiptLine], bool]:
+    """Posted lines of a supplier of which something waits for an invoice, the oldest first, at most so many, and whether there
+    are more; in three queries. Each `quantity` is what waits: all that came while no invoice names the line, else what was
+    kept and is not charged, or was charged and credited again."""
+    its = SupplierInvoiceLine.objects.filter(receipt_line=OuterRef("pk")).order_by().values("receipt_line")
+    charged = its.annotate(
+        q=Sum("quantity", filter=Q(effect="charged"))
+        - Coalesce(Sum("quantity", filter=Q(effect="returned")), Value(Decimal(0)))
+    ).values("q")
+    gone = SentBack.objects.filter(receipt_line=OuterRef("pk")).order_by().values("receipt_line")
+    rows = ReceiptLine.objects.filter(receipt__supplier_id=supplier_id, receipt__posted_at__isnull=False).alias(
+        charged=Subquery(charged),
+        gone=Coalesce(Subquery(gone.annotate(q=Sum("quantity")).values("q")), Value(Decimal(0))),
     )
-    return rows.select_related("receipt", "part", "order_line__order").order_by("receipt__posted_at", "position", "id")
+    # a sum in SQLite is off by less than the last of six decimals
+    rows = rows.filter(Q(charged__isnull=True) | Q(charged__lt=F("quantity") - F("gone") - Value(Decimal("0.0000005"))))
+    rows = rows.select_related("receipt", "part", "order_line__order").prefetch_related("billed", "sent_back")
+    found: list[ReceiptLine] = list(rows.order_by("receipt__posted_at", "position", "id")[: most + 1])
+    for row in found:
+        if said := list(row.billed.all()):
+            row.quantity -= sum((x.quantity for x in row.sent_back.all()), Decimal(0))
+            row.quantity -= sum((b.quantity for b in said if b.effect == "charged"), Decimal(0))
+            row.quantity += sum((b.quantity for b in said if b.effect == "returned"), Decimal(0))
+    return found[:most], len(found) > most
 
 
 class ThreeWay(NamedTuple):

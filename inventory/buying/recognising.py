@@ -24,7 +24,7 @@ RETURNED, PRICE = EFFECTS = ("returned", "price")
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A posted receipt's line that no invoice names yet. `quantity` in the part's unit; `price` for each `price_per` of it.
+    """A posted receipt's line, and the `quantity` of it, in the part's unit, that waits for an invoice; `price` for each `price_per`.
     `packages`: what packages of the part hold, as ordered and as offered."""
 
     receipt_line_id: int

@@ -24,7 +24,7 @@ class WhoseForm(forms.Form):
 
 
 class BillForm(forms.Form):
-    """Two boxes for each line of a receipt that no invoice names yet: how much is charged, and at which price."""
+    """Two boxes for each line of a receipt of which something waits for an invoice: how much is charged, and at which price."""
 
     number = line(_("Invoice number"), 60, required=True, hint=_("The supplier's."), spellcheck="false")
     dated_on = forms.DateField(label=_("Date on it"), widget=DateInput)

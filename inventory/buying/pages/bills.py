@@ -57,7 +57,7 @@ def add_bill(request: HttpRequest, pk: int) -> HttpResponse:
     supplier = queries.supplier(pk)
     if supplier is None:
         raise Http404
-    rows = list(queries.not_billed(pk)[:SHOWN])
+    rows, more = queries.not_billed(pk, SHOWN)
     currency = rows[0].receipt.currency if rows else supplier.currency
     form = forms.BillForm(
         request.POST or None, rows=[r for r in rows if r.receipt.currency == currency], currency=currency
@@ -70,7 +70,7 @@ def add_bill(request: HttpRequest, pk: int) -> HttpResponse:
         return reverse("buying:bill", args=[row.pk])
 
     answer = submit(request, form, work, to=to, done="Recorded.")
-    context: dict[str, Any] = {"form": form, "supplier": supplier, "rows": rows}
+    context: dict[str, Any] = {"form": form, "supplier": supplier, "rows": rows, "shown": SHOWN if more else 0}
     return answer or render(request, "inventory_buying/bill_new.html", context, status=status_of(form))
 
 
