@@ -75,7 +75,7 @@ def _deposit(row: Invoice) -> Iterator[str]:
     """Nothing of a deposit is taken off or credited twice."""
     off = prepaid.taken_gross(row)
     credited = sum((n.total_gross + n.rounding for n in row.credit_notes.all() if n.issued_at), ZERO)
-    if off + credited > row.total_gross:
+    if off + credited > row.payable:
         yield f"{row.number}: {off} of it was taken off and {credited} credited, more than it charged."
 
 

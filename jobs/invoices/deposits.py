@@ -52,20 +52,23 @@ def allowances(lines: Iterable[Priced], rate: Decimal, currency: str) -> dict[Va
 
 def take(left: Sequence[Share], lines: Sequence[Priced], rate: Decimal, currency: str) -> list[Share]:
     """What an invoice of these lines and this discount takes off for deposits, the first ones first: of each VAT rate at most
-    what the invoice charges at it, so that neither a rate nor the whole falls below zero."""
+    the net that the invoice charges at it, and in all no more than it charges, so that neither falls below zero.
+
+    VAT of deposits, each rounded, may be cents more than that on their sum: they are taken off what is still charged; where
+    nothing is, they are left of the deposits and credited."""
     whole = total(lines, currency, rate)
-    room = {group.vat: [group.taxable, group.tax] for group in whole.groups}
+    room = {group.vat: group.taxable for group in whole.groups}
     taken = []
     for share in left:
-        if share.vat not in room:
-            continue
-        net_room, tax_room = room[share.vat]
-        net = min(share.net, net_room)
-        if net <= 0:
-            continue
-        tax = min(share.tax if net == share.net else vat_on(net, share.vat.rate, currency), share.tax, tax_room)
-        room[share.vat] = [net_room - net, tax_room - tax]
-        taken.append(replace(share, net=net, tax=tax))
+        net = min(share.net, room.get(share.vat, ZERO))
+        if net > 0:
+            room[share.vat] -= net
+            tax = share.tax if net == share.net else min(share.tax, vat_on(net, share.vat.rate, currency))
+            taken.append(replace(share, net=net, tax=tax))
+    most = whole.gross - sum((x.net for x in taken), ZERO)
+    for n, share in enumerate(taken):
+        taken[n] = replace(share, tax=min(share.tax, most))
+        most -= taken[n].tax
     return taken
 
 

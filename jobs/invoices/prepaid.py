@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import replace
 from decimal import Decimal
 
 from django.db.models import QuerySet
 
-from shop.kernel.rounding import EXACT, round_to
+from shop.kernel.rounding import EXACT, round_money, round_to
 from shop.kernel.totals import Vat
 
 from .deposits import Share
@@ -44,11 +45,14 @@ def taken_off(deposit_ids: Collection[int]) -> dict[int, dict[Vat, tuple[Decimal
 
 
 def left(rows: Iterable[Invoice]) -> list[Share]:
-    """What of these deposit invoices is neither taken off nor credited, by rate. In a fixed number of queries."""
+    """What of these deposit invoices is neither taken off nor credited, by rate; together what is left of each with VAT. Where
+    only cents of VAT are, since it was rounded on each deposit, they are a share without a net. In a fixed number of queries."""
     listed = list(rows)
     taken = taken_off([row.pk for row in listed])
     credited: dict[int, dict[Vat, tuple[Decimal, Decimal]]] = {row.pk: {} for row in listed}
+    whole = {row.pk: row.payable - _gross(taken[row.pk]) for row in listed}
     for note in Invoice.objects.filter(credits__in=listed, issued_at__isnull=False):
+        whole[note.credits_id or 0] -= note.payable
         for g in note.tax_groups:
             vat, mine = Vat(g["category"], Decimal(g["percent"])), credited[note.credits_id or 0]
             net, tax = mine.get(vat, (ZERO, ZERO))
@@ -59,19 +63,38 @@ def left(rows: Iterable[Invoice]) -> list[Share]:
     }
     found = []
     for row in listed:
+        its = []
         for g in row.tax_groups:
             vat = Vat(g["category"], Decimal(g["percent"]))
             gone = [taken[row.pk].get(vat, (ZERO, ZERO)), credited[row.pk].get(vat, (ZERO, ZERO))]
             net = Decimal(g["base"]) - sum((n for n, _ in gone), ZERO)
             tax = max(ZERO, Decimal(g["tax"]) - sum((t for _, t in gone), ZERO))
-            if net > 0 and row.issued_on:
-                found.append(Share(row.pk, row.number, row.issued_on, vat, codes[row.pk, vat], net, tax))
+            if row.issued_on:
+                its.append(Share(row.pk, row.number, row.issued_on, vat, codes[row.pk, vat], net, tax))
+        found += _to_the_cent([x for x in its if x.net > 0] or its[:1], round_money(whole[row.pk], row.currency))
     return found
+
+
+def _to_the_cent(its: list[Share], whole: Decimal) -> list[Share]:
+    """Shares of one deposit whose nets and VAT are no more than what is left of it; without a net, all VAT that is left."""
+    if its and its[0].net <= 0:
+        return [replace(its[0], net=ZERO, tax=whole)] if whole > 0 else []
+    over = sum((x.net + x.tax for x in its), ZERO) - whole
+    for n, share in enumerate(its):
+        less = min(share.tax, max(over, ZERO))
+        its[n] = replace(share, tax=share.tax - less)
+        over -= less
+    return its
+
+
+def _gross(rates: dict[Vat, tuple[Decimal, Decimal]]) -> Decimal:
+    return sum((net + tax for net, tax in rates.values()), ZERO)
 
 
 def left_for(invoice: Invoice) -> list[Share]:
     """What an invoice could take off: deposits of its card; of its customer when it is for no card."""
-    return left(deposits(card_id=invoice.card_id, customer_id=invoice.customer_id))
+    rows = deposits(card_id=invoice.card_id, customer_id=invoice.customer_id)
+    return [x for x in left(rows) if x.net > 0]
 
 
 def taken_by_line(deposit: Invoice) -> dict[int, tuple[Decimal, Decimal]]:
@@ -90,7 +113,7 @@ def taken_by_line(deposit: Invoice) -> dict[int, tuple[Decimal, Decimal]]:
 
 def taken_gross(deposit: Invoice) -> Decimal:
     """What was taken off for a deposit, with its VAT."""
-    return sum((net + tax for net, tax in taken_off([deposit.pk])[deposit.pk].values()), ZERO)
+    return _gross(taken_off([deposit.pk])[deposit.pk])
 
 
 def users(deposit: Invoice) -> QuerySet[Invoice]:

@@ -28,8 +28,8 @@ def due(row: Invoice) -> D:
 
 
 @ANY_MIX
-@given(lines=LINES, asked=AMOUNTS, percent=PERCENTS)
-def test_deposits_and_final_come_to_the_whole(owner, lines, asked, percent):
+@given(lines=LINES, asked=AMOUNTS, percent=PERCENTS, back=st.booleans())
+def test_deposits_and_final_come_to_the_whole(owner, lines, asked, percent, back):
     quote.shop(owner)
     customer = quote.customer()
 
@@ -59,6 +59,18 @@ def test_deposits_and_final_come_to_the_whole(owner, lines, asked, percent):
         sum((n + t for n, t in rates.values()), D(0)) for rates in prepaid.taken_off([x.pk for x in charged]).values()
     ]
     assert due(final) + sum(taken) == whole.total_gross
+    # what is asked for in all is the whole and what is left of the deposits, to the cent
+    rest = prepaid.left(charged)
+    assert due(final) + sum(due(x) for x in charged) == whole.total_gross + sum(x.net + x.tax for x in rest)
+    # which is credited, as it is
+    if back:
+        for row in charged:
+            own = sum(x.net + x.tax for x in rest if x.deposit == row.pk)
+            assert not own or due(actions.credit_note(row.pk, by=owner, reason="Less work")) == own
+        assert prepaid.left(charged) == []
+        notes = Invoice.objects.filter(credits__in=charged)
+        assert due(final) + sum(due(x) for x in charged) - sum(due(x) for x in notes) == whole.total_gross
+        assert list(checking.wrong()) == []
     assert final.total_net - sum(x.net for x in final.lines.filter(deducts__isnull=False)) == whole.total_net
     assert all(
         D(g["base"]) >= 0 and D(g["tax"]) == vat_on(D(g["base"]), D(g["percent"]), "EUR") for g in final.tax_groups
@@ -75,6 +87,32 @@ def test_deposits_and_final_come_to_the_whole(owner, lines, asked, percent):
     notes = Invoice.objects.filter(credits__in=rows)
     assert sum(due(n) for n in notes) == sum(due(r) for r in rows)
     assert sum(n.total_net for n in notes) == sum(r.total_net for r in rows)
+    assert list(checking.wrong()) == []
+
+
+@ANY_MIX
+@given(parts=st.lists(places(2, 2).map(lambda a: a + D("0.01")), min_size=2, max_size=7), more=places(0, 2))
+def test_deposits_over_all_of_it_come_to_the_whole(owner, parts, more):
+    """The whole asked for in parts, and next to nothing besides: VAT rounded on each part is more or less than on the whole."""
+    quote.shop(owner)
+    customer = quote.customer()
+    charged = []
+    for amount in parts:
+        row = actions.draft_deposit(by=owner, customer_id=customer.pk, amount=amount)
+        charged.append(actions.issue_invoice(row.pk, None, by=owner))
+    final = actions.draft_invoice(by=owner, customer_id=customer.pk)
+    actions.add_line(final.pk, None, by=owner, text="Exchange engine", unit_price=sum(parts) + more)
+    actions.take_off_deposits(final.pk, None, by=owner)
+    final = actions.issue_invoice(final.pk, None, by=owner, override="Paid at the bank today")
+    whole = sum(parts) + more + vat_on(sum(parts) + more, D(23), "EUR")
+    rest = prepaid.left(charged)
+    over = sum(due(x) for x in charged) + due(final) - whole
+    assert due(final) >= 0
+    assert over == sum(x.tax for x in rest) >= 0
+    assert over == 0 or due(final) == 0
+    notes = [actions.credit_note(x.deposit, by=owner, reason="VAT was rounded up") for x in rest]
+    assert sum(due(x) for x in notes) == over
+    assert prepaid.left(charged) == []
     assert list(checking.wrong()) == []
 
 

@@ -21,7 +21,7 @@ from shop.numbering.actions import number
 from shop.people.models import Person
 from shop.trail.record import announce, record
 
-from .. import cores, prepaid, queries, standing, terms
+from .. import cores, gathering, prepaid, queries, standing, terms
 from ..models import Allocation, Invoice, InvoiceLine
 from .locking import lock_issued
 from .settling import keep_credit, settle
@@ -39,7 +39,8 @@ def credit_note(
     """Credit an issued invoice, whole (what is left of it) or so much of some lines, and issue the note at once.
 
     `quantities`: by line of the invoice. The note states positive amounts, names the invoice, and settles what is still
-    owed on it; the rest stands to the customer's credit. All notes of an invoice together come to the invoice exactly and
+    owed on it; the rest stands to the customer's credit. Of a deposit that was taken off it is the cents of VAT, if any are
+    left, as the note's rounding. All notes of an invoice together come to the invoice exactly and
     never to more. Raises NotFound, BadInput, Refused (a draft, a credit note, all credited).
     """
     reason = clean_line(reason, field="reason", required=True)
@@ -50,7 +51,8 @@ def credit_note(
         raise Refused("A debit note only takes a discount back. Credit the invoice that it was for.", code="is-debit")
     rows = list(invoice.lines.all())
     left = queries.creditable(invoice, rows)
-    wanted = _wanted(rows, left, quantities)
+    cents = quantities is None and not any(q for q, _ in left.values()) and _cents_left(invoice)
+    wanted = {} if cents else _wanted(rows, left, quantities)
     _refuse_kept(rows, left, wanted)
     note = Invoice.objects.create(
         kind=Invoice.Kind.CREDIT, card_id=invoice.card_id, customer_id=invoice.customer_id, credits=invoice, reason=reason,
@@ -58,6 +60,8 @@ def credit_note(
         discount_percent=invoice.discount_percent, discount_reason=invoice.discount_reason,
     )  # fmt: skip
     lines = [_line(note, invoice.number, row, wanted[row.pk], left[row.pk]) for row in rows if row.pk in wanted]
+    if cents:
+        lines = [_line_of_cents(note, invoice.number, rows[0])]
     all_of_it = all(left[x.pk][0] == wanted.get(x.pk, ZERO) for x in rows)
     why = {g["category"]: g["reason"] for g in invoice.tax_groups}
     reasons = {x.tax_code: why.get(x.tax_category, "") for x in rows}
@@ -100,6 +104,25 @@ def credit_note(
     )  # fmt: skip
     announce("invoice.issued", invoice=note.pk)
     return note
+
+
+CENTS = {
+    "en": "VAT of deposit invoice {number}, rounded: what no invoice took off",
+    "de": "Umsatzsteuer der Anzahlungsrechnung {number}, gerundet: nicht verrechneter Rest",
+}
+
+
+def _cents_left(invoice: Invoice) -> bool:
+    """Whether all of a deposit was taken off or credited, but for cents of VAT."""
+    return invoice.kind == Invoice.Kind.DEPOSIT and bool(prepaid.left([invoice]))
+
+
+def _line_of_cents(note: Invoice, credits: str, row: InvoiceLine) -> InvoiceLine:
+    """The one line of such a note. VAT can't be credited without a net (BR-CO-17), so the amount is its rounding (BT-114)."""
+    return gathering.lump(
+        note, 1, CENTS.get(note.language, CENTS["en"]).format(number=credits), ZERO, row.tax_code,
+        Vat(row.tax_category, row.tax_percent), {"quantity": "lump", "price": "credited", "credits": credits},
+    )  # fmt: skip
 
 
 def _wanted(

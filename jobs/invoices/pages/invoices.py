@@ -143,16 +143,17 @@ def show(request: HttpRequest, row: Invoice, **forms_with_errors: Any) -> HttpRe
         "electronic": einvoice.possible(row), "may_override": rights["may_override"],
     }  # fmt: skip
     if row.issued_at and row.kind in (Invoice.Kind.INVOICE, Invoice.Kind.DEPOSIT):
-        context["creditable"] = any(quantity > 0 for quantity, _net in queries.creditable(row, lines).values())
+        context["creditable"] = any(quantity > 0 for quantity, _net in queries.creditable(row, lines).values()) or (
+            row.kind == Invoice.Kind.DEPOSIT and prepaid.left([row])
+        )
     if row.kind == Invoice.Kind.DEPOSIT and row.issued_at:
         context |= {"left_of_it": prepaid.left([row]), "deducted_on": list(prepaid.users(row))}
     if row.kind == Invoice.Kind.INVOICE and row.issued_at:
         out = cores.charged().filter(invoice=row).order_by("position")
         context["cores_out"] = [(x, cores.left_of(x)) for x in out]
     if row.kind == Invoice.Kind.INVOICE:
-        left = prepaid.left_for(row)
-        mine = {x.deducts_id for x in lines if x.deducts_id}
-        context["left_deposits"] = left if not row.issued_at else [x for x in left if x.deposit in mine]
+        mine = Invoice.objects.filter(pk__in={x.deducts_id for x in lines if x.deducts_id}).order_by("pk")
+        context["left_deposits"] = prepaid.left(mine) if row.issued_at else prepaid.left_for(row)
     if row.kind == Invoice.Kind.CREDIT:
         context["free"] = queries.unused(row) if row.issued_at else 0
     elif row.issued_at and context["outstanding"] > 0:
@@ -308,6 +309,8 @@ def credit(request: HttpRequest, pk: int) -> HttpResponse:
 
     answer = submit(request, form, work, to=to_invoice, done=_("The credit note is issued."))
     context = {"form": form, "invoice": row, "charges": any(x.accompanies_id for x in lines)}
+    if row.kind == Invoice.Kind.DEPOSIT and not form.lines:
+        context["cents"] = sum((x.tax for x in prepaid.left([row])), Decimal(0))
     return answer or render(request, "jobs_invoices/credit.html", context, status=status_of(form))
 
 
