@@ -7,13 +7,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from shop.kernel.decimals import plain
 from shop.kernel.errors import BadInput
 from shop.kernel.rounding import EXACT, round_money
 from shop.kernel.totals import Adjustment, Totals, Vat, VatGroup, broken_rules
+
+from . import days
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -139,7 +141,17 @@ def credits_nothing_known(invoice: EInvoice) -> Finding:
 def due_day(invoice: EInvoice) -> date | None:
     """BT-9 where it can be right: on the day of the invoice or within a year of it."""
     due = invoice.due_on
-    return due if due and invoice.dated_on <= due <= invoice.dated_on + timedelta(days=366) else None
+    return due if due and days.can_be_due(due, invoice.dated_on) else None
+
+
+def wrong_day(invoice: EInvoice) -> str:
+    """Why BT-2 can't be the day of an invoice, in words; "" where it can."""
+    if days.can_be_dated(invoice.dated_on):
+        return ""
+    return (
+        f"The file says that {invoice.number} is of {invoice.dated_on} (BT-2): that is more than three years ago or more than a "
+        "week ahead. Ask the supplier for a file with the right day."
+    )
 
 
 def sums(invoice: EInvoice) -> list[Finding]:

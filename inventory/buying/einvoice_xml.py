@@ -130,13 +130,13 @@ class _At:
         return [_At(x, self.where) for x in self.element.iterfind(path, NS)]
 
     def text(self, path: str, bt: str = "", *, most: int = 200) -> str:
-        """The text there as one clean line; "" where there is none. `bt`: it has to be there."""
+        """The text there as one clean line, cut after `most` characters; "" where there is none. `bt`: it has to be there."""
         found = self.element.find(path, NS)
-        said = (
-            clean_line(" ".join((found.text or "").split())[: most * 2], field="file")[:most]
-            if found is not None
-            else ""
-        )
+        said = ""
+        if found is not None:
+            raw = " ".join((found.text or "").split())[: most * 2]
+            # composing makes three characters of one at most (UAX #15)
+            said = clean_line(raw, field="file", max_length=most * 6)[:most].strip()
         if bt and not said:
             raise _wrong("missing-field", f"{bt}{self.where} is missing. Ask the supplier for a complete file.")
         return said

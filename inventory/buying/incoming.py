@@ -148,6 +148,8 @@ def look_at(row: IncomingInvoice) -> Look:
 def _before(row: IncomingInvoice, stated: EInvoice, supplier: Supplier) -> list[Finding]:
     found = []
     if row.bill_id is None:
+        if wrong := einvoice.wrong_day(stated):
+            found.append(Finding("dated-on", wrong))
         other = (
             SupplierInvoice.objects.filter(supplier=supplier, number__iexact=stated.number).select_related("by").first()
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from django.db import IntegrityError
@@ -21,13 +21,12 @@ from shop.kernel.writing import writes
 from shop.people.models import Person
 from shop.trail.record import record
 
-from .. import packing
+from .. import days, packing
 from ..charged import refuse_recorded
 from ..models import GoodsReceipt, ReceiptLine, Supplier, SupplierInvoice, SupplierInvoiceLine
 from . import costing
 
 ZERO = Decimal(0)
-OLDEST = timedelta(days=3 * 366)
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +187,7 @@ def amount_of(value: Decimal, currency: str, field: str) -> Decimal:
 
 
 def check_days(dated_on: date, due_on: date | None) -> None:
-    today = clock.today()
-    if not today - OLDEST <= dated_on <= today + timedelta(days=7):
+    if not days.can_be_dated(dated_on):
         raise field_error("dated_on", "Give the day that stands on the invoice.", code="bad-day")
-    if due_on is not None and not dated_on <= due_on <= dated_on + timedelta(days=366):
+    if due_on is not None and not days.can_be_due(due_on, dated_on):
         raise field_error("due_on", "It is due on the day of the invoice or within a year of it.", code="bad-day")

@@ -38,9 +38,13 @@ def read_einvoice(name: str, content: bytes) -> Read:
     if not content:
         raise field_error("file", "This file is empty. Choose it again.", code="empty-file")
     if content.startswith(b"%PDF-"):
-        return Read(uploads.inspect(name, content), einvoice_xml.read(content))
-    stated = einvoice_xml.read(content)
-    return Read(uploads.as_xml(name, content), stated)
+        found = Read(uploads.inspect(name, content), einvoice_xml.read(content))
+    else:
+        stated = einvoice_xml.read(content)
+        found = Read(uploads.as_xml(name, content), stated)
+    if not clock.can_be_meant(found.stated.dated_on):
+        raise field_error("file", einvoice.wrong_day(found.stated), code="bad-field")
+    return found
 
 
 @writes
