@@ -68,15 +68,20 @@ def kept_of(line_ids: Iterable[int]) -> dict[int, tuple[Decimal, Decimal]]:
     return found
 
 
-def owed(invoices: QuerySet[Invoice]) -> dict[int, Decimal]:
-    """What of the net of these documents, by card, are core deposits that are owed back: no earning. Credit notes less, and
-    without those kept."""
+def net_of(invoices: QuerySet[Invoice]) -> dict[int, Decimal]:
+    """What of the net of these documents, by card, are core deposits, whatever became of them. Credit notes less."""
     found: dict[int, Decimal] = defaultdict(Decimal)
     lines = InvoiceLine.objects.filter(invoice__in=invoices, kind=LineKind.CORE).exclude(
         invoice__kind=Invoice.Kind.DEPOSIT
     )
     for card, kind, net in lines.values_list("invoice__card", "invoice__kind", "net"):
         found[card or 0] += -net if kind == Invoice.Kind.CREDIT else net
+    return {card: amount for card, amount in found.items() if card}
+
+
+def owed(invoices: QuerySet[Invoice]) -> dict[int, Decimal]:
+    """The same of those that are owed back: no earning. Those that were kept are one."""
+    found = defaultdict(Decimal, net_of(invoices))
     kept = CoreReturn.objects.filter(STANDS, outcome=Outcome.KEPT, line__invoice__in=invoices)
     for card, amount in kept.values_list("line__invoice__card", "amount"):
         found[card or 0] -= amount or ZERO

@@ -121,12 +121,17 @@ class JobOut(Out):
     card_id = Id(source="card.pk")
     card_number = serializers.CharField(source="card.number")
     estimate_ids = serializers.SerializerMethodField(help_text="Those that were agreed to.")
-    agreed = Money(places=2, help_text="What the customer had said yes to, before tax.")
-    billed = Money(places=2, help_text="Invoices less credit notes, before tax.")
+    agreed = Money(places=2, help_text="What the customer had said yes to, before tax, without core deposits.")
+    billed = Money(places=2, help_text="Invoices less credit notes, before tax, without core deposits.")
+    cores_agreed = Money(places=2, help_text="Core deposits, which are paid back: left out of `agreed`.")
+    cores_billed = Money(places=2, help_text="Core deposits less credited ones: left out of `billed`.")
     percent = Number(places=2, allow_null=True, help_text="Billed of a hundred agreed.")
     hours_agreed = Number(places=6)
     hours_taken = Number(places=4)
-    likely = Money(places=2, source="outlook.likely", default=None, allow_null=True)
+    likely = Money(
+        places=2, source="outlook.likely", default=None, allow_null=True,
+        help_text="Without core deposits. None of several estimates, nor of one a line of which was not agreed to.",
+    )  # fmt: skip
     careful = Money(places=2, source="outlook.careful", default=None, allow_null=True)
     likely_hours = Number(places=4, source="outlook.likely_hours", default=None, allow_null=True)
     careful_hours = Number(places=4, source="outlook.careful_hours", default=None, allow_null=True)
@@ -144,7 +149,7 @@ class SpreadOut(Out):
 
 
 class CalibrationOut(Out):
-    jobs = Int(help_text="Cards with likely and careful figures of their only estimate.")
+    jobs = Int(help_text="Cards with likely and careful figures of their only estimate, agreed whole.")
     within_likely = Int(help_text="That came to no more than the likely figure.")
     within_careful = Int(help_text="That came to no more than the careful figure.")
     likely_percent = Number(places=2, allow_null=True)
@@ -157,7 +162,8 @@ class AccuracyOut(Out):
     currency = serializers.CharField()
     agreed = Money(places=2)
     billed = Money(places=2)
-    percent = Number(places=2, allow_null=True)
+    billed_agreed = Money(places=2, help_text="Of billed, on cards where something was agreed.")
+    percent = Number(places=2, allow_null=True, help_text="`billed_agreed` of a hundred agreed.")
     hours_agreed = Number(places=6)
     hours_taken = Number(places=4)
     spread = SpreadOut(allow_null=True, help_text="Of billed of a hundred agreed.")

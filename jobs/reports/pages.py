@@ -150,7 +150,8 @@ def accuracy_csv(request: HttpRequest) -> HttpResponse:
     found = accuracy.report(first, last, profile().currency)
     header = [
         _("Card"), _("Machine"), _("Customer"), _("Agreed"), _("Billed"), _("Billed of 100 agreed"), _("Hours agreed"),
-        _("Hours taken"), _("Likely price"), _("Careful price"), _("Likely hours"), _("Careful hours"), _("Currency"),
+        _("Hours taken"), _("Likely price"), _("Careful price"), _("Likely hours"), _("Careful hours"),
+        _("Core deposits agreed"), _("Core deposits billed"), _("Currency"),
     ]  # fmt: skip
     rows = (
         [
@@ -164,7 +165,7 @@ def accuracy_csv(request: HttpRequest) -> HttpResponse:
                     for v in (x.outlook.likely, x.outlook.careful, x.outlook.likely_hours, x.outlook.careful_hours)
                 ]
             ),
-            found.currency,
+            plain(x.cores_agreed), plain(x.cores_billed), found.currency,
         ]
         for x in found.lines
     )  # fmt: skip

@@ -10,6 +10,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from jobs.estimates import actions as estimates
 from jobs.estimates import outlook
 from jobs.estimates.models import Estimate
 from jobs.invoices import actions as invoices
@@ -17,6 +18,8 @@ from jobs.invoices import outcome
 from jobs.reports import accuracy
 from shop.kernel import clock
 from tests.factories import books as make
+from tests.factories import charges
+from tests.factories import estimates as quote
 from tests.factories import invoices as bills
 
 pytestmark = pytest.mark.django_db
@@ -66,9 +69,9 @@ def test_calibration_counts_what_stayed_at_or_below_each_figure(owner, monkeypat
     said = outlook.Outlook(D(2), D(3), D("0.00"), D("999999.00"), 3, 0)
     monkeypatch.setattr(outlook, "of", lambda estimate, lines: said)  # kept with each estimate as it is issued
     with clock.at(DAY):
-        cards = [job(owner, taken) for taken in ("1", "3", "5")]
+        listed = [job(owner, taken) for taken in ("1", "3", "5")]
     found = report()
-    assert [x.card.pk for x in found.lines] == [c.pk for c in cards]
+    assert [x.card.pk for x in found.lines] == [c.pk for c in listed]
     assert (found.hours.jobs, found.hours.within_likely, found.hours.within_careful) == (3, 1, 2)
     assert (found.hours.likely_percent, found.hours.careful_percent) == (D("33.33"), D("66.67"))
     assert (found.price.jobs, found.price.within_likely, found.price.within_careful) == (3, 0, 3)
@@ -124,3 +127,97 @@ def test_it_asks_as_often_for_many_as_for_few(owner):
     many = ask()
     assert (few[1], many[1]) == (1, 4)
     assert many[0] == few[0]
+
+
+def test_all_together_is_over_the_cards_where_something_was_agreed(owner, api):
+    with clock.at(DAY):
+        job(owner, "3.5")
+    alone = api(owner).get("estimate-accuracy/", **OCTOBER).json()
+    assert alone["percent"] == "100"
+    with clock.at(DAY.replace(day=14)):
+        other = quote.card(owner)
+        strip = quote.stage(owner, other, "Strip and see", kind="strip")
+        bills.work(owner, strip, "1")
+        draft = bills.draft(owner, other)
+        invoices.add_line(draft.pk, None, by=owner, reason="Asked for on the quay", text="Tow", unit_price=D(500))
+        more = invoices.issue_invoice(draft.pk, None, by=owner).total_net
+    found = api(owner).get("estimate-accuracy/", **OCTOBER).json()
+    lines = {x["card_id"]: x for x in found["lines"]}
+    its = lines[other.pk]
+    assert (its["agreed"], D(its["billed"]), its["percent"]) == ("0.00", more, None)
+    assert (found["percent"], found["billed_agreed"], found["nothing_agreed"]) == ("100", alone["billed"], 1)
+    assert D(found["billed"]) == D(alone["billed"]) + more == sum(D(x["billed"]) for x in lines.values())
+    client = Client()
+    client.force_login(owner)
+    text = client.get("/reports/estimates/", OCTOBER).content.decode()
+    assert "Billed on cards with something agreed" in text
+    assert "left out of all that is of 100 agreed" in text
+
+
+@pytest.mark.parametrize("becomes", ["charged", "handed in", "taken back", "kept"])
+def test_a_core_deposit_is_on_neither_side(owner, api, monkeypatch, becomes):
+    said = outlook.Outlook(D(1), D(2), D("300.00"), D("400.00"), 3, 0)
+    monkeypatch.setattr(outlook, "of", lambda estimate, lines: said)
+    with clock.at(DAY):
+        card, _fit, part = charges.done(owner)
+        if becomes == "handed in":
+            invoices.hand_in_core(card.pk, by=owner, part_id=part.pk, quantity=D(2), condition="Whole")
+        invoice = bills.issued(owner, card)
+        if becomes == "taken back":
+            core = invoice.lines.get(kind="core")
+            invoices.take_core(core.pk, by=owner, quantity=D(2), condition="Whole")
+        if becomes == "kept":
+            core = invoice.lines.get(kind="core")
+            invoices.keep_deposit(core.pk, by=owner, quantity=D(2), on=clock.today(), reason="Lost at sea")
+    (line,) = api(owner).get("estimate-accuracy/", **OCTOBER).json()["lines"]
+    billed = "25.00" if becomes in ("charged", "kept") else "0.00"
+    assert (line["percent"], line["cores_agreed"], line["cores_billed"]) == ("100", "25.00", billed)
+    whole = outcome.of_card(card.pk).sum
+    assert D(line["agreed"]) + D(line["cores_agreed"]) == whole.quoted
+    assert D(line["billed"]) + D(line["cores_billed"]) == whole.billed
+    assert (line["likely"], line["careful"]) == ("275.00", "375.00")
+    client = Client()
+    client.force_login(owner)
+    text = client.get("/reports/estimates/", OCTOBER).content.decode()
+    assert "and €25.00 of core deposits" in text
+    assert "Core deposits are left out of agreed and billed alike" in text
+    head, row = csv.reader(io.StringIO(client.get("/reports/estimates.csv", OCTOBER).content.decode("utf-8-sig")))
+    assert (row[head.index("Core deposits agreed")], row[head.index("Core deposits billed")]) == ("25.00", billed)
+
+
+@pytest.mark.parametrize("word", ["yes", "no", "open"])
+def test_figures_of_a_whole_estimate_say_nothing_of_a_part_of_it(owner, api, monkeypatch, word):
+    said = outlook.Outlook(D(9), D(9), D("9999.00"), D("9999.00"), 3, 0)
+    monkeypatch.setattr(outlook, "of", lambda estimate, lines: said)
+    with clock.at(DAY):
+        card, fit, test, _rings = quote.job(owner)
+        found = quote.issued(owner, card)
+        of_test = found.lines.get(stage=test).pk
+        answers = {x.pk: True for x in found.lines.all()} | {of_test: word == "yes"}
+        if word == "open":
+            del answers[of_test]
+        quote.say(owner, found, answers)
+        bills.work(owner, fit, "4")
+        bills.issued(owner, card)
+    told = api(owner).get("estimate-accuracy/", **OCTOBER).json()
+    (line,) = told["lines"]
+    assert line["estimate_ids"] == [found.pk]
+    assert line["likely"] == ("9999.00" if word == "yes" else None)
+    jobs = 1 if word == "yes" else 0
+    assert (told["price"]["jobs"], told["price"]["within_likely"], told["hours"]["jobs"]) == (jobs, jobs, jobs)
+
+
+def test_optional_work_that_was_declined_keeps_the_figures(owner, api, monkeypatch):
+    """They count it with its chance."""
+    said = outlook.Outlook(D(9), D(9), D("9999.00"), D("9999.00"), 3, 1)
+    monkeypatch.setattr(outlook, "of", lambda estimate, lines: said)
+    with clock.at(DAY):
+        card, fit, test, _rings = quote.job(owner)
+        found = quote.draft(owner, card)
+        line = found.lines.get(stage=test)
+        estimates.edit_line(line.pk, None, by=owner, optional=True)
+        estimates.issue_estimate(found.pk, None, by=owner)
+        quote.say(owner, found, {x.pk: x.pk != line.pk for x in found.lines.all()})
+        bills.work(owner, fit, "4")
+        bills.issued(owner, card)
+    assert api(owner).get("estimate-accuracy/", **OCTOBER).json()["price"]["jobs"] == 1
