@@ -30,8 +30,8 @@ from .working import USUAL
 
 @writes
 def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
-    """Change what stands on documents. Raises Stale, BadInput for an impossible IBAN, VAT number, country, currency or
-    locale. The currency can't change once set: amounts already on documents would read as another money."""
+    """Change what stands on documents. Raises Stale, BadInput for an impossible IBAN, VAT number, country or
+    currency. The currency can't change once set: amounts already on documents would read as another money."""
     take_turn()
     business = claim(Business, 1, expect)
     books_in = business.currency if business.version else ""

@@ -62,12 +62,6 @@ class ProfileForm(_Form):
         _("Currency"), 3, required=True,
         hint=_("Three letters, such as EUR. It can't change once this page is saved."),
     )  # fmt: skip
-    locale = _line(
-        _("Numbers and dates"),
-        10,
-        required=True,
-        hint=_("Language and country, such as en_IE: how documents write them."),
-    )
     payment_days = forms.IntegerField(
         label=_("Days to pay"), min_value=0, max_value=365, widget=WholeInput,
         help_text=_("For customers without days of their own."),

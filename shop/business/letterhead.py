@@ -10,7 +10,6 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
 from shop.kernel.countries import check_country
-from shop.kernel.decimals import known_locale
 from shop.kernel.errors import BadInput
 from shop.kernel.findings import Findings
 from shop.kernel.identity import Verdict, check_iban, check_vat
@@ -18,7 +17,7 @@ from shop.kernel.rounding import minor_units
 
 LENGTHS: Final = {
     "name": 120, "legal_name": 160, "street": 160, "postcode": 20, "city": 80, "country": 2, "phone": 40, "email": 254,
-    "website": 120, "vat_no": 20, "registration": 80, "iban": 42, "bic": 11, "currency": 3, "locale": 10,
+    "website": 120, "vat_no": 20, "registration": 80, "iban": 42, "bic": 11, "currency": 3,
 }  # fmt: skip
 
 
@@ -28,7 +27,7 @@ def check_profile(given: Mapping[str, Any], *, country: str, books_in: str = "")
     Raises BadInput naming every wrong field.
     """
     values, found = dict(given), Findings()
-    found.lines(values, LENGTHS, "name", "currency", "locale")
+    found.lines(values, LENGTHS, "name", "currency")
     found.texts(values, {"document_note": 2000})
     found.amount(
         values, "sundries_percent", Decimal(100), 3, "Give a percentage from 0 to 100, with at most 3 decimals."
@@ -58,11 +57,6 @@ def check_profile(given: Mapping[str, Any], *, country: str, books_in: str = "")
             found.add("vat_no", vat.reason)
     if values.get("currency"):
         _check_currency(values, books_in, found)
-    if values.get("locale"):
-        try:
-            known_locale(values["locale"])
-        except BadInput as error:
-            found.note(error)
     found.raise_any()
     return values
 

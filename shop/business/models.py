@@ -20,7 +20,6 @@ class Business(models.Model):
     iban = models.CharField(max_length=34, blank=True)
     bic = models.CharField(max_length=11, blank=True)
     currency = models.CharField(max_length=3, default="EUR")  # ISO 4217
-    locale = models.CharField(max_length=10, default="en_IE")
     payment_days = models.PositiveSmallIntegerField(default=14)
     estimate_days = models.PositiveSmallIntegerField(default=30)
     sundries_percent = models.DecimalField(max_digits=6, decimal_places=3, default=0)

@@ -6,7 +6,6 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
-from babel import Locale
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -28,7 +27,6 @@ def profile(request: HttpRequest) -> HttpResponse:
     language = (get_language() or "en").split("-")[0]
     context = {
         "tabs": tabs("profile"), "row": row, "began": row.version > 0, "country": country_name(row.country, language),
-        "writes": Locale.parse(row.locale).get_display_name(language) or row.locale,
     }  # fmt: skip
     return render(request, "shop_business/profile.html", context)
 
