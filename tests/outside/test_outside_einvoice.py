@@ -88,6 +88,20 @@ def with_charges(owner) -> tuple[Invoice, Invoice]:
     return issued, back.credit_note
 
 
+def with_a_cent(owner) -> tuple[Invoice, Invoice]:
+    """Two deposits over all of 100.06, whose VAT was rounded up twice: the final of nothing, and the note over the cent."""
+    customer = priced.customer(name="Cent Ferries")
+    for _ in range(2):
+        asked = actions.draft_deposit(by=owner, customer_id=customer.pk, amount=D("50.03"))
+        asked = actions.issue_invoice(asked.pk, None, by=owner)
+        make.pay(owner, asked, str(asked.total_gross))
+    final = actions.draft_invoice(by=owner, customer_id=customer.pk)
+    actions.add_line(final.pk, None, by=owner, **line("Exchange engine", "100.06"))
+    actions.take_off_deposits(final.pk, None, by=owner)
+    final = actions.issue_invoice(final.pk, None, by=owner)
+    return final, actions.credit_note(asked.pk, by=owner, reason="VAT was rounded up")
+
+
 @pytest.fixture
 def documents(owner) -> dict[str, Invoice]:
     """Each kind of document a shop sends."""
@@ -137,6 +151,7 @@ def documents(owner) -> dict[str, Invoice]:
         whole.pk, by=owner, reason="One too many", quantities={whole.lines.first().pk: D(1)}
     )
     found["charges"], found["core back"] = with_charges(owner)
+    found["cent taken off"], found["cent credited"] = with_a_cent(owner)
     business.edit_money_terms(None, by=owner, early_percent=D("2.5"), early_days=10)
     found["early"] = early = sale(owner, line("Ring set", "33.33"), line("Survey", "74", tax_code="S13"))
     off = terms.early_discount(early.total_gross, early.early_percent, "EUR")
