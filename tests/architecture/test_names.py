@@ -23,7 +23,7 @@ PLAIN = {
     # counts and sizes
     "most", "jobs", "options", "attempts", "height", "width", "size", "bad", "rows", "next_row", "written", "rank", "months",
     "entries", "looked_at", "opened", "waiting", "proposed", "left_out", "stage_count", "limit",
-    "days_without", "nothing_agreed", "within_likely", "within_careful",
+    "days_running", "days_without", "nothing_agreed", "within_likely", "within_careful",
     # of label paper
     "cols", "first",
     # of a problem
