@@ -203,6 +203,11 @@ def test_figures_of_a_whole_estimate_say_nothing_of_a_part_of_it(owner, api, mon
     (line,) = told["lines"]
     assert line["estimate_ids"] == [found.pk]
     assert line["likely"] == ("9999.00" if word == "yes" else None)
+    client = Client()
+    client.force_login(owner)
+    text = client.get("/reports/estimates/", OCTOBER).content.decode()
+    assert "where a line was declined or not answered" in text
+    assert ("€9,999.00" in text) == (word == "yes")
     jobs = 1 if word == "yes" else 0
     assert (told["price"]["jobs"], told["price"]["within_likely"], told["hours"]["jobs"]) == (jobs, jobs, jobs)
 
