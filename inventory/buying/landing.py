@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -60,6 +60,18 @@ def cost_now(
     if over := max(kept, paid):
         each += EXACT.divide(difference, over)
     return round_to(each, COST_DECIMALS)
+
+
+def taken_out(counted: Decimal, charged: Iterable[Decimal]) -> Decimal:
+    """How much of the freight (or duty) that was `counted` into goods when they came is out of their cost again, after invoices
+    and credit notes that charged so much of it (credited: below zero), in their order: what was charged of it once and no
+    longer is. What is charged beyond what was counted never went in, so its credit takes nothing out."""
+    covered = most = total = Decimal(0)
+    for amount in charged:
+        total += amount
+        covered = max(min(counted, total), Decimal(0))
+        most = max(most, covered)
+    return most - covered
 
 
 def _shares(amount: Decimal, weights: Sequence[Decimal], currency: str) -> list[Decimal]:

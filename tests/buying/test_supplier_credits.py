@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from inventory.buying import actions, queries
 from inventory.buying.models import ReceiptLine, SupplierInvoice
+from inventory.stock import ledger
 from inventory.stock.models import Lot
 from jobs.books import gathering
 from shop.kernel import clock
@@ -258,3 +259,78 @@ def test_the_three_way_look_says_what_is_credited(owner):
     said = " ".join(queries.three_way(order)[0].words)
     assert "are credited." in said
     assert "ask for" not in said
+
+
+def cost(line) -> D:
+    assert list(ledger.wrong()) == []
+    return Lot.objects.get(pk=line.lot_id).cost
+
+
+def test_freight_that_was_never_counted_is_credited(owner):
+    """It never went into the goods, so it does not come out of them."""
+    line = came(owner, "10", "10")
+    charged = bill(owner, line, "10", "10", freight="20")
+    assert cost(line) == 10
+    credit(owner, charged, line, "10", "0", corrects=True, freight="20")
+    assert cost(line) == 10
+    assert books() == {"stock": D(100), "payables": D(-100)}
+
+
+def test_of_freight_beyond_what_was_counted_the_excess_is_credited_first(owner):
+    line = came(owner, "10", "10", freight="4")
+    charged = bill(owner, line, "10", "10", freight="6")
+    credit(owner, charged, line, "10", "0", corrects=True, freight="2")
+    assert cost(line) == D("10.4")
+    assert books() == {"stock": D(104), "payables": D(-104)}
+    credit(owner, charged, line, "10", "0", corrects=True, freight="4")
+    assert cost(line) == 10
+    assert books() == {"stock": D(100), "payables": D(-100)}
+
+
+def test_freight_is_charged_anew_after_a_cancellation(owner):
+    line = came(owner, "10", "10", freight="4")
+    cancelled = bill(owner, line, "10", "10", freight="4")
+    credit(owner, cancelled, line, "10", "10", freight="4")
+    assert cost(line) == 10
+    bill(owner, line, "10", "9.50", freight="4", allowance="1")
+    assert cost(line) == D("9.8")  # (95 + 4 - 1) / 10
+    assert books() == {"stock": D(98), "payables": D(-98)}
+
+
+def test_freight_of_two_deliveries_in_one_invoice(owner):
+    """4.00 and 5.00 were counted, 12.00 charged in one; 7.00 come back: 4.00 of the 9.00 are out, by what each cost."""
+    first = came(owner, "10", "10", freight="4")
+    second = came(owner, "10", "20", freight="5")
+    charged = actions.record_supplier_invoice(
+        by=owner, supplier_id=first.receipt.supplier_id, number="R-2", dated_on=clock.today(), total=D(312), freight=D(12),
+        lines=[actions.Billed(first.pk), actions.Billed(second.pk)],
+    )  # fmt: skip
+    assert (cost(first), cost(second)) == (D("10.4"), D("20.5"))
+    actions.record_supplier_credit(
+        charged.pk, by=owner, number="C-2", dated_on=clock.today(), total=D(7), freight=D(7),
+        lines=[actions.Credited(x.pk, D(10), D(0), corrects=True) for x in (first, second)],
+    )  # fmt: skip
+    assert cost(first) * 10 + cost(second) * 10 == 305
+    assert books() == {"stock": D(305), "payables": D(-305)}
+
+
+def test_duty_and_freight_are_counted_apart(owner):
+    """Freight was counted, duty was not: the duty that comes back takes no freight out."""
+    line = came(owner, "10", "10", freight="4")
+    charged = actions.record_supplier_invoice(
+        by=owner, supplier_id=line.receipt.supplier_id, number="R-3", dated_on=clock.today(), total=D(107), freight=D(4),
+        duty=D(3), lines=[actions.Billed(line.pk)],
+    )  # fmt: skip
+    credit(owner, charged, line, "10", "0", corrects=True, duty="3")
+    assert cost(line) == D("10.4")
+    assert books() == {"stock": D(104), "payables": D(-104)}
+
+
+def test_charged_and_credited_beyond_what_came(owner):
+    """10 came at 10.00 with two invoices of 6 and 6 at 11.00; 2 are credited: 110.00 are paid."""
+    line = came(owner, "10", "10")
+    bill(owner, line, "6", "11")
+    charged = bill(owner, line, "6", "11")
+    credit(owner, charged, line, "2", "11")
+    assert cost(line) == 11
+    assert books() == {"stock": D(110), "payables": D(-110)}

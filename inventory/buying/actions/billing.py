@@ -14,7 +14,7 @@ from shop.business.queries import profile
 from shop.kernel import clock, quantity
 from shop.kernel.decimals import as_decimal
 from shop.kernel.errors import BadInput, field_error
-from shop.kernel.money import Money, split
+from shop.kernel.money import Money
 from shop.kernel.rounding import EXACT, minor_unit, round_money
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
@@ -59,7 +59,8 @@ def record_supplier_invoice(
     `freight` and `duty` add up to less `allowance`, what is taken off the whole of it, to the cent.
 
     Where a line is charged at another price than it was received at, the difference is posted on its lot under the invoice's
-    number; nothing posted before changes. Quantities may differ from what came: the three-way look says so.
+    number; nothing posted before changes. So is freight and duty that were counted at receipt and that a credit note took out
+    before; what is charged beyond what was counted isn't. Quantities may differ from what came: the three-way look says both.
 
     Raises BadInput (a number that was recorded before, a line of another supplier or currency or one that isn't posted, a total
     that does not add up, dates), Refused.
@@ -83,11 +84,10 @@ def record_supplier_invoice(
         bill.save(force_insert=True)
     except IntegrityError as error:
         raise field_error("number", "Somebody else recorded this invoice just now.", code="bill-twice") from error
-    nets = [x.net for x in found]
-    off = split(Money(bill.allowance, currency), nets if any(nets) else [Decimal(1)] * len(nets))
-    for line, share in zip(found, off, strict=True):
+    more = costing.extras(bill, {x.receipt_id for x in rows.values()}) - bill.allowance
+    for line, share in zip(found, costing.spread(more, [x.net for x in found], currency), strict=True):
         line.invoice = bill
-        line.difference = _difference(line, share.amount)
+        line.difference = _difference(line, share)
     SupplierInvoiceLine.objects.bulk_create(found)
     for line in found:
         if line.difference or line.receipt_line.sent_back.exists():
@@ -165,16 +165,16 @@ def check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None
         )  # fmt: skip
 
 
-def _difference(line: SupplierInvoiceLine, off: Decimal) -> Decimal:
-    """What the charged quantity costs more than it was received at, in the shop's currency. `off`: its share of what is taken
-    off the whole."""
+def _difference(line: SupplierInvoiceLine, share: Decimal) -> Decimal:
+    """What the charged quantity costs more than it was received at, in the shop's currency. `share`: its own of freight that is
+    charged anew, less what is taken off the whole."""
     row = line.receipt_line
     # what was never received is theirs to take back, no cost of the lot
     charged = min(line.quantity, max(ZERO, row.quantity - costing.charged(row)))
     dearer = packing.net(charged, line.price, row.price_per, row.receipt.currency) - packing.net(
         charged, row.price, row.price_per, row.receipt.currency
     )
-    return round_money(EXACT.multiply(dearer - off, row.receipt.rate), profile().currency)
+    return round_money(EXACT.multiply(dearer + share, row.receipt.rate), profile().currency)
 
 
 def amount_of(value: Decimal, currency: str, field: str) -> Decimal:

@@ -15,7 +15,6 @@ from shop.business.queries import profile
 from shop.kernel import clock, quantity
 from shop.kernel.decimals import as_decimal, plain
 from shop.kernel.errors import BadInput, NotFound, Refused, field_error
-from shop.kernel.money import Money, split
 from shop.kernel.rounding import EXACT, round_money
 from shop.kernel.text import clean_line
 from shop.kernel.writing import writes
@@ -59,7 +58,7 @@ def record_supplier_credit(
 ) -> SupplierInvoice:
     """Write down a supplier's credit note over an invoice of theirs. `total` is what it states before tax: it must be what the
     lines, `freight` and `duty` add up to less `allowance` (what they keep), to the cent. Freight and duty that come back make the lines
-    named cheaper, by what each cost.
+    named cheaper, by what each cost, as far as they were counted into the goods at receipt.
 
     No more is credited than was charged: of a line, in quantity and in money, and of freight, duty and tax. Raises NotFound,
     BadInput (number recorded before, a line that the invoice doesn't charge, too much, a total that does not add up, dates),
@@ -86,8 +85,8 @@ def record_supplier_credit(
     made = [_line(n, bill, rows[x.receipt_line_id], x) for n, x in enumerate(lines, start=1)]
     check_total(credit, made)
     _check_left(credit, bill)
-    for line, spread in zip(made, _spread(credit, made), strict=True):
-        line.difference = _difference(line, spread, bill)
+    for line, share in zip(made, _spread(credit, made, bill), strict=True):
+        line.difference = _difference(line, share, bill)
     try:
         credit.save(force_insert=True)
     except IntegrityError as error:
@@ -162,19 +161,18 @@ def _check_left(credit: SupplierInvoice, bill: SupplierInvoice) -> None:
             )  # fmt: skip
 
 
-def _spread(credit: SupplierInvoice, made: Sequence[SupplierInvoiceLine]) -> list[Decimal]:
-    """Freight and duty that come back, less what they keep, over the lines named, by what each cost."""
-    extra = credit.freight + credit.duty - credit.allowance
-    weights = [x.receipt_line.value or ZERO for x in made]
-    shares = split(Money(abs(extra), credit.currency), weights if any(weights) else [Decimal(1)] * len(made))
-    return [x.amount if extra >= 0 else -x.amount for x in shares]
+def _spread(credit: SupplierInvoice, made: Sequence[SupplierInvoiceLine], bill: SupplierInvoice) -> list[Decimal]:
+    """Freight and duty that come back and had been counted, less what they keep, over the lines named, by what each cost."""
+    receipts = set(bill.lines.values_list("receipt_line__receipt_id", flat=True))
+    extra = -costing.extras(credit, receipts) - credit.allowance
+    return costing.spread(extra, [x.receipt_line.value or ZERO for x in made], credit.currency)
 
 
-def _difference(line: SupplierInvoiceLine, spread: Decimal, bill: SupplierInvoice) -> Decimal:
+def _difference(line: SupplierInvoiceLine, share: Decimal, bill: SupplierInvoice) -> Decimal:
     """What the kept units cost less by it (below zero), in the shop's currency: of what went back only what its price differs
     from that at receipt, and of what never came, whose price was no cost of the lot, from that at which it was charged."""
     row = line.receipt_line
-    less = line.net + spread
+    less = line.net + share
     if line.effect == _EFFECT.RETURNED:
         never = min(line.quantity, max(ZERO, costing.charged(row) - row.quantity))
         less -= packing.net(line.quantity - never, row.price, row.price_per, bill.currency)
