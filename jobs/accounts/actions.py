@@ -64,7 +64,7 @@ def send_reminder(*, by: Person, customer_id: int) -> Reminder:
         number=number("REM", "reminder", today.year), customer=letter.customer, level=letter.level,
         language=parties.language_of(letter.customer), currency=letter.lines[0].invoice.currency, issued_on=today,
         issued_at=clock.now(), pay_by=today + timedelta(days=terms.remind_pay_days), open_total=letter.open_total,
-        interest=letter.interest, interest_percent=terms.interest_percent if letter.interest else ZERO, fee=letter.fee,
+        interest=letter.interest, interest_percent=business.interest_on(today) if letter.interest else ZERO, fee=letter.fee,
         seller=parties.seller(profile) | {"contact": by.name}, buyer=parties.buyer(letter.customer), by=by,
     )  # fmt: skip
     ReminderLine.objects.bulk_create(

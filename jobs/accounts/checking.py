@@ -40,11 +40,13 @@ def _letters() -> Iterator[str]:
                 yield f"{row.number}: {what} is stated as {stated} and comes to {found}."
         if row.fee < 0:
             yield f"{row.number}: its fee is stated as {row.fee}, below nothing."
+        counted = queries.spans_of(row, lines)
         for line in lines:
-            yield from _line(row, line)
+            yield from _line(row, line, dunning.interest(counted[line.invoice_id], row.currency))
 
 
-def _line(row: Reminder, line: ReminderLine) -> Iterator[str]:
+def _line(row: Reminder, line: ReminderLine, asked: Decimal) -> Iterator[str]:
+    """`asked`: what its interest comes to, counted again from payments, credits and percentages."""
     invoice = line.invoice
     due_on = invoice.due_on or row.issued_on
     late = (row.issued_on - due_on).days
@@ -54,7 +56,6 @@ def _line(row: Reminder, line: ReminderLine) -> Iterator[str]:
         yield f"{row.number}, {invoice.number}: {line.open} is stated as open and {open_} was, the day it went out."
     if line.days_late != late:
         yield f"{row.number}, {invoice.number}: {line.days_late} days late are stated and it was {late}."
-    asked = dunning.interest(line.open, row.interest_percent, line.days_late, row.currency)
     if line.interest not in (ZERO, asked):  # the level from which interest is asked for is the owner's to set
         yield f"{row.number}, {invoice.number}: interest is stated as {line.interest} and comes to {asked}."
 

@@ -5,10 +5,11 @@ All terms are the owner's; the arithmetic takes them as given.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 
 from shop.kernel.rounding import EXACT, round_money
 
@@ -28,12 +29,55 @@ def next_level(due_on: date, sent: Iterable[tuple[int, date]], days: Mapping[int
     return level + 1 if today >= since + timedelta(days=max(1, days[level + 1])) else None
 
 
-def interest(amount: Decimal, percent: Decimal, days: int, currency: str) -> Decimal:
-    """Simple interest on what is open: amount x percent a year x days / 365, rounded once."""
-    if days <= 0:
-        return ZERO
-    yearly = EXACT.multiply(amount, percent)
-    return round_money(EXACT.divide(EXACT.multiply(yearly, Decimal(days)), Decimal(100 * YEAR)), currency)
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Days in a row on which one amount was open and one percentage a year held."""
+
+    amount: Decimal
+    percent: Decimal
+    days: int
+
+
+def spans(
+    due_on: date,
+    until: date,
+    charged: Decimal,
+    settled: Iterable[tuple[date, Decimal]],
+    rates: Sequence[tuple[date | None, Decimal]],
+) -> list[Span]:
+    """The days after the due day up to `until`, the last included, parted where what is open or the percentage changes.
+
+    `settled`: by day, what was taken off the `charged` amount, below zero what came back; the day itself still counts with
+    what was open before. `rates`: from which day (None: the beginning) a percentage holds, in the order they were set: a later
+    one replaces all that was set before from its day on."""
+    if until <= due_on:
+        return []
+    changes = sorted(settled)
+    after = {on + timedelta(days=1) for on, _ in changes} | {since for since, _ in rates if since is not None}
+    first, end = due_on + timedelta(days=1), until + timedelta(days=1)
+    edges = [first, *sorted(day for day in after if first < day < end), end]
+    found: list[Span] = []
+    for begins, ends in pairwise(edges):
+        amount = max(ZERO, charged - sum((taken for on, taken in changes if on < begins), ZERO))
+        percent, days = percent_on(begins, rates), (ends - begins).days
+        if found and (found[-1].amount, found[-1].percent) == (amount, percent):
+            found[-1] = Span(amount, percent, found[-1].days + days)
+        else:
+            found.append(Span(amount, percent, days))
+    return found
+
+
+def percent_on(day: date, rates: Sequence[tuple[date | None, Decimal]]) -> Decimal:
+    """The percentage a year that holds on a day: the one set last of those whose day has come."""
+    return next((percent for since, percent in reversed(rates) if since is None or since <= day), ZERO)
+
+
+def interest(parts: Iterable[Span], currency: str) -> Decimal:
+    """Simple interest: amount x percent a year x days / 365 of each span, added exactly and rounded once."""
+    whole = ZERO
+    for x in parts:
+        whole = EXACT.add(whole, EXACT.multiply(EXACT.multiply(x.amount, x.percent), Decimal(x.days)))
+    return round_money(EXACT.divide(whole, Decimal(100 * YEAR)), currency)
 
 
 def band(due_on: date, today: date) -> int:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Mapping
+
 from jobs.estimates import parties
 from jobs.estimates.printing import business_of, party_of, said
 from shop.business import queries as business
 from shop.documents import shapes
+from shop.documents.formatting import Formatter
 from shop.documents.typesetting import typeset
 from shop.kernel import clock
 
-from .dunning import BANDS
-from .models import Reminder
-from .queries import Aged, Statement, ages_at
+from .dunning import BANDS, Span
+from .models import Reminder, ReminderLine
+from .queries import Aged, Statement, ages_at, spans_of
 
 CAUTION = {
     "en": "Terms, fees and interest in this invented example are illustrative; what may be asked for differs by country.",
@@ -33,12 +36,18 @@ AGES = {
     "de": ("noch nicht fällig", "1 bis 30 Tage", "31 bis 60 Tage", "61 bis 90 Tage", "über 90 Tage"),
 }
 
+COUNTED = {
+    "en": ("Interest on {number}: {parts}.", "{amount} for {days} {word} at {percent}% a year", ("day", "days")),
+    "de": ("Zinsen auf {number}: {parts}.", "{amount} für {days} {word} zu {percent} % im Jahr", ("Tag", "Tage")),
+}
 CREDIT = {"en": "to your credit", "de": "Ihr Guthaben"}
 
 
 def letter(row: Reminder) -> bytes:
     """The letter, always the same from its rows."""
     lines = list(row.lines.select_related("invoice").order_by("invoice__due_on", "invoice_id"))
+    counted = spans_of(row, [x for x in lines if x.interest])
+    rates = {pk: parts[0].percent for pk, parts in counted.items() if len(parts) == 1}
     shape = shapes.Reminder(
         level=row.level, number=row.number, date=row.issued_on, currency=row.currency,
         business=business_of(row.seller, row.language), customer=party_of(row.buyer, row.seller, row.language),
@@ -47,15 +56,31 @@ def letter(row: Reminder) -> bytes:
                 number=x.invoice.number, date=x.invoice.issued_on or row.issued_on, due_date=x.invoice.due_on or row.issued_on,
                 gross=x.invoice.total_gross + x.invoice.rounding,
                 paid=x.invoice.total_gross + x.invoice.rounding - x.open, open=x.open, days_late=x.days_late,
-                interest=x.interest or None, interest_rate=row.interest_percent if x.interest else None,
+                interest=x.interest or None, interest_rate=rates.get(x.invoice_id),
             )
             for x in lines
         ),
         open_total=row.open_total, total=row.open_total + row.interest + row.fee, pay_by=row.pay_by,
         interest_total=row.interest or None, fee=row.fee or None, contact=row.seller.get("contact", ""),
-        payment_reference=row.number, notes=(said(CAUTION, row.language),) if row.seller["is_sample"] else (),
+        payment_reference=row.number,
+        notes=(*_counted(row, lines, counted), *((said(CAUTION, row.language),) if row.seller["is_sample"] else ())),
     )  # fmt: skip
     return typeset("reminder", shape, language=row.language, timestamp=row.issued_at)
+
+
+def _counted(row: Reminder, lines: Iterable[ReminderLine], counted: Mapping[int, list[Span]]) -> Iterator[str]:
+    """How interest came about where what was open, or the percentage, changed meanwhile."""
+    form, (whole, part, day) = Formatter(row.language, row.currency), COUNTED.get(row.language, COUNTED["en"])
+    for x in lines:
+        parts = counted.get(x.invoice_id, [])
+        if len(parts) > 1:
+            told = ", ".join(
+                part.format(
+                    amount=form.money(p.amount), percent=form.percent(p.percent), days=p.days, word=day[p.days != 1]
+                )
+                for p in parts
+            )
+            yield whole.format(number=x.invoice.number, parts=told)
 
 
 def statement(found: Statement) -> bytes:

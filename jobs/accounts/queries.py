@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import DecimalField, F, Max, QuerySet, Sum
@@ -83,6 +84,31 @@ def ages_at(customer: Customer, day: date) -> Aged:
     for pk, left in open_.items():
         found.bands[dunning.band(due[pk], day)] += invoices.exact(left)
     return found
+
+
+def spans(rows: Iterable[Invoice], until: date, *, known_at: datetime | None = None) -> dict[int, list[dunning.Span]]:
+    """What interest is counted over, by invoice: the days it was late up to `until`, by what was open on them and by the
+    percentage that held. Each payment, credit and reversal counts on its day in the books. `known_at`: only what had been
+    written then. Two queries."""
+    chosen = list(rows)
+    given = Allocation.objects.filter(invoice__in=chosen).select_related("invoice", "payment", "credit_note")
+    settled: dict[int, list[tuple[date, Decimal]]] = defaultdict(list)
+    for each in given if known_at is None else given.filter(at__lte=known_at):
+        settled[each.invoice_id].append((_settled_on(each), each.amount))
+    rates = business.interest_rates(known_at)
+    return {
+        x.pk: dunning.spans(x.due_on or until, until, x.total_gross + x.rounding, settled[x.pk], rates) for x in chosen
+    }
+
+
+def spans_of(letter: Reminder, lines: Iterable[ReminderLine]) -> dict[int, list[dunning.Span]]:
+    """What the interest of a letter was counted over, by invoice: always the same from its rows. Letters of before percentages
+    had a day asked for all days at the percentage and on the amount of the day they were written."""
+    chosen = list(lines)
+    dated = business.interest_dated_since()
+    if dated is None or letter.issued_at < dated:
+        return {x.invoice_id: [dunning.Span(x.open, letter.interest_percent, x.days_late)] for x in chosen}
+    return spans((x.invoice for x in chosen), letter.issued_on, known_at=letter.issued_at)
 
 
 def _settled_on(row: Allocation) -> date:
@@ -206,6 +232,7 @@ def late(customer_id: int | None = None) -> list[Late]:
         sent[pk].append((told, on))
     disputes = {d.invoice_id: d for d in Dispute.objects.filter(invoice__in=rows, ended_at__isnull=True)}
     days = {1: terms.remind_days_1, 2: terms.remind_days_2, 3: terms.remind_days_3}
+    counted = spans(rows, today)
     found = []
     for row in rows:
         due_on = row.due_on or today
@@ -213,7 +240,7 @@ def late(customer_id: int | None = None) -> list[Late]:
         level = None if dispute else dunning.next_level(due_on, sent[row.pk], days, today)
         amount, late_for = invoices.outstanding(row), (today - due_on).days
         charge = level is not None and level >= terms.interest_from
-        asked = dunning.interest(amount, terms.interest_percent, late_for, row.currency) if charge else ZERO
+        asked = dunning.interest(counted[row.pk], row.currency) if charge else ZERO
         last = max((n for n, _ in sent[row.pk]), default=0)
         found.append(Late(row, amount, late_for, level, last, asked, dispute))
     return found

@@ -20,10 +20,12 @@ from shop.people.models import Person
 from shop.trail.record import changes, record
 
 from .letterhead import check_profile
-from .models import Business, ClosedDay, LabourRate, MoneyTerms, Site, TaxRate, WorkingHours
+from .models import Business, ClosedDay, InterestRate, LabourRate, MoneyTerms, Site, TaxRate, WorkingHours
 from .rates import STAGE_KINDS, check_tax, overlap
 from .terms import check_terms
 from .working import USUAL
+
+INTEREST_REACH = 3653  # days back or ahead
 
 # --- profile and sites ---------------------------------------------------------------------------
 
@@ -43,17 +45,36 @@ def edit_profile(expect: int | None, *, by: Person, **values: Any) -> Business:
 
 
 @writes
-def edit_money_terms(expect: int | None, *, by: Person, **values: Any) -> MoneyTerms:
+def edit_money_terms(
+    expect: int | None, *, by: Person, interest_since: date | None = None, **values: Any
+) -> MoneyTerms:
     """Change discount for early payment, rounding of cash, letters about what is overdue, interest and storage. What is issued
-    keeps what it states. Raises Stale, BadInput."""
+    keeps what it states. A new percentage of interest holds from the day `interest_since`, by default today; the first one
+    that is ever set, by default for all that is overdue. Raises Stale, BadInput."""
     MoneyTerms.objects.bulk_create([MoneyTerms(pk=1, version=0)], ignore_conflicts=True)
     terms = claim(MoneyTerms, 1, expect)
     books = Business.objects.filter(pk=1).values_list("currency", flat=True).first() or Business().currency
     values = check_terms(values, vars(terms), books)
     before = {name: getattr(terms, name) for name in values}
     save_next(terms, **values)
-    record(by, "business.terms-changed", terms, changed=changes(before, values))
+    _date_interest(terms, before.get("interest_percent", terms.interest_percent), interest_since)
+    record(
+        by, "business.terms-changed", terms, changed=changes(before, values),
+        interest_since=interest_since.isoformat() if interest_since else None,
+    )  # fmt: skip
     return terms
+
+
+def _date_interest(terms: MoneyTerms, before: Decimal, since: date | None) -> None:
+    """Keep from which day the percentage holds, when it is another one or a day is given for it. The terms are locked."""
+    today, dated = clock.today(), InterestRate.objects.exists()
+    if since is not None and abs((since - today).days) > INTEREST_REACH:
+        raise field_error("interest_since", "This lies more than ten years away. Check the year.", code="too-far")
+    if since is None and (terms.interest_percent == before if dated else not terms.interest_percent):
+        return
+    InterestRate.objects.create(
+        percent=terms.interest_percent, since=since or (today if dated else None), at=clock.now()
+    )  # fmt: skip
 
 
 def take_turn() -> None:

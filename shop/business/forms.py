@@ -113,6 +113,10 @@ class TermsForm(_Form):
         label=_("Interest on what is overdue"), unit="%", max_digits=6, decimal_places=3, min_value=0,
         max_value=100, help_text=_("A year. 0: none."),
     )  # fmt: skip
+    interest_since = forms.DateField(
+        label=_("A new percentage holds from"), required=False, widget=DateInput,
+        help_text=_("Days before keep the old one. Empty: today; the first one ever set holds for all that is overdue."),
+    )  # fmt: skip
     interest_from = forms.TypedChoiceField(
         label=_("asked for"), coerce=int,
         choices=[(1, _("from the first letter")), (2, _("from the second letter")), (3, _("in the last letter")),

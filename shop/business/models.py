@@ -62,6 +62,26 @@ class MoneyTerms(models.Model):
         verbose_name = "payment terms"
         constraints = (models.CheckConstraint(condition=models.Q(id=1), name="business_terms_are_one"),)
 
+    @property
+    def interest_rates(self) -> models.QuerySet[InterestRate]:
+        """Every percentage of interest that was set, the newest first."""
+        return InterestRate.objects.order_by("-id")
+
+
+class InterestRate(models.Model):
+    """From which day a percentage a year is asked for on what is overdue. Append-only: a later row replaces all before it from
+    its day on, so what was asked for up to then can always be counted again."""
+
+    percent = models.DecimalField(max_digits=6, decimal_places=3)
+    since = models.DateField(null=True, blank=True)  # none: from the beginning
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("id",)
+        constraints = (
+            models.CheckConstraint(condition=models.Q(percent__gte=0, percent__lte=100), name="business_interest"),
+        )
+
 
 class Site(models.Model):
     name = models.CharField(max_length=80)

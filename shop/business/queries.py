@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.db.models import Q, QuerySet, Subquery, Value
@@ -12,7 +12,7 @@ from shop.kernel import clock
 from shop.kernel.errors import Refused
 
 from . import actions
-from .models import Business, ClosedDay, LabourRate, MoneyTerms, Site, TaxRate, WorkingHours
+from .models import Business, ClosedDay, InterestRate, LabourRate, MoneyTerms, Site, TaxRate, WorkingHours
 from .rates import LabourPrice, LabourRates
 from .working import USUAL, Calendar, Hours
 
@@ -31,6 +31,24 @@ def currency() -> Coalesce:
 def money_terms() -> MoneyTerms:
     """How customers pay. Before the owner has set it: the defaults, unsaved (version 0), which ask for nothing."""
     return MoneyTerms.objects.filter(pk=1).first() or MoneyTerms(pk=1, version=0)
+
+
+def interest_rates(known_at: datetime | None = None) -> list[tuple[date | None, Decimal]]:
+    """From which day (None: the beginning) which percentage a year is asked for on what is overdue, in the order they were set:
+    a later one replaces all before it from its day on. `known_at`: only those set by then."""
+    rows = InterestRate.objects.all()
+    return list((rows if known_at is None else rows.filter(at__lte=known_at)).values_list("since", "percent"))
+
+
+def interest_dated_since() -> datetime | None:
+    """When percentages began to have a day; before it there was but the one of the day. None: no percentage was ever set."""
+    return InterestRate.objects.values_list("at", flat=True).first()
+
+
+def interest_on(day: date) -> Decimal:
+    """The percentage a year that holds on a day; 0: none."""
+    row = InterestRate.objects.filter(Q(since__isnull=True) | Q(since__lte=day)).last()
+    return row.percent if row else Decimal(0)
 
 
 def default_site() -> Site:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jobs.accounts import dunning
-from jobs.accounts.dunning import Entry, Stay
+from jobs.accounts.dunning import Entry, Span, Stay
 
 DUE = date(2026, 3, 31)
 DAYS = {1: 7, 2: 14, 3: 14}
@@ -34,10 +34,51 @@ def test_nothing_is_late_on_its_day():
 
 def test_interest():
     """1000 at 9.12 % for 30 days: 1000 x 0.0912 x 30 / 365 = 7.4959 (by hand)."""
-    assert dunning.interest(D(1000), D("9.12"), 30, "EUR") == D("7.50")
-    assert dunning.interest(D(1000), D(8), 365, "EUR") == D("80.00")
-    assert dunning.interest(D(1000), D(8), 0, "EUR") == 0
-    assert dunning.interest(D(1000), D(8), 45, "JPY") == D(10)
+
+    def one(percent: str, days: int, currency: str = "EUR") -> D:
+        return dunning.interest([Span(D(1000), D(percent), days)], currency)
+
+    assert one("9.12", 30) == D("7.50")
+    assert one("8", 365) == D("80.00")
+    assert one("8", 0) == 0
+    assert one("8", 45, "JPY") == D(10)
+    assert dunning.interest([], "EUR") == 0
+
+
+YEARS_END, JULY = date(2025, 12, 31), date(2026, 7, 2)
+EIGHT = [(None, D(8))]
+
+
+@pytest.mark.parametrize(
+    ("settled", "rates", "parts", "asked"),
+    [
+        # 10000 x 8 % x 183 / 365 = 401.096
+        ([], EIGHT, [Span(D(10000), D(8), 183)], "401.10"),
+        # 10000 x 8 % x 181 / 365 + 100 x 8 % x 2 / 365 = 396.7123 + 0.0438; also 392.75 + 4.01
+        ([(date(2026, 6, 30), D(9900))], EIGHT, [Span(D(10000), D(8), 181), Span(D(100), D(8), 2)], "396.76"),
+        # 396.7123 + 10000 x 10 % x 2 / 365 = 5.4795
+        ([], [*EIGHT, (date(2026, 7, 1), D(10))], [Span(D(10000), D(8), 181), Span(D(10000), D(10), 2)], "402.19"),
+        # paid before it was due; on the last day; and what bounced is owed again from the day after
+        ([(date(2025, 12, 1), D(9900))], EIGHT, [Span(D(100), D(8), 183)], "4.01"),
+        ([(JULY, D(9900))], EIGHT, [Span(D(10000), D(8), 183)], "401.10"),
+        (
+            [(date(2026, 1, 10), D(10000)), (date(2026, 1, 30), D(-10000))], EIGHT,
+            [Span(D(10000), D(8), 10), Span(D(0), D(8), 20), Span(D(10000), D(8), 153)], "357.26",
+        ),
+        # a later word replaces an earlier one that reaches further
+        ([], [*EIGHT, (date(2026, 7, 2), D(12)), (date(2026, 7, 1), D(10))],
+         [Span(D(10000), D(8), 181), Span(D(10000), D(10), 2)], "402.19"),
+        ([], [(date(2026, 7, 1), D(10))], [Span(D(10000), D(0), 181), Span(D(10000), D(10), 2)], "5.48"),
+    ],
+)  # fmt: skip
+def test_interest_is_asked_for_what_was_open_on_each_day_at_the_percentage_of_the_day(settled, rates, parts, asked):
+    assert dunning.spans(YEARS_END, JULY, D(10000), settled, rates) == parts
+    assert dunning.interest(parts, "EUR") == D(asked)
+
+
+def test_no_day_no_interest():
+    assert dunning.spans(JULY, JULY, D(10000), [], EIGHT) == []
+    assert dunning.spans(JULY, YEARS_END, D(10000), [], EIGHT) == []
 
 
 @pytest.mark.parametrize(

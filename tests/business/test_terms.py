@@ -1,8 +1,12 @@
 """The owner's terms of payment."""
 
+import re
+from datetime import date
+
 import pytest
 
 from shop.business import queries
+from shop.kernel import clock
 from tests.factories import estimates as quote
 
 from .test_pages import desk, post, text  # noqa: F401
@@ -36,9 +40,24 @@ def test_over_the_pages(desk, owner):  # noqa: F811
         "€4.00 a day",
     ):
         assert part in said.replace("\u00a0", " "), part
+    assert "8 %the beginning" in said.replace("\u00a0", " ")
     stale = post(desk, "/business/terms/edit/", **GIVEN | {"early_percent": "3"}, version="0")
     assert stale.status_code == 422
     assert "2" in str(queries.money_terms().early_percent)
+
+
+def test_a_new_percentage_says_from_which_day(desk, owner):  # noqa: F811
+    quote.shop(owner)
+    post(desk, "/business/terms/edit/", **GIVEN, version="0")
+    far = post(desk, "/business/terms/edit/", **GIVEN, interest_since="0206-07-01", version="1")
+    assert "ten years" in str(far.context["form"].errors["interest_since"])
+    post(desk, "/business/terms/edit/", **GIVEN | {"interest_percent": "10"}, interest_since="2026-07-01", version="1")
+    said = text(desk.get("/business/terms/")).replace("\u00a0", " ")
+    assert re.search(r"10 %(\w+ )?1 Jul 2026", said)
+    post(desk, "/business/terms/edit/", **GIVEN | {"interest_percent": "9"}, version="2")
+    assert [(x.percent, x.since) for x in queries.money_terms().interest_rates] == [
+        (9, clock.today()), (10, date(2026, 7, 1)), (8, None),
+    ]  # fmt: skip
 
 
 def test_over_the_api(api, owner, office):

@@ -55,7 +55,7 @@ def terms(request: HttpRequest) -> HttpResponse:
 
 def _stored_terms() -> dict[str, Any]:
     row = queries.money_terms()
-    found = {name: getattr(row, name) for name in forms.TermsForm.base_fields}
+    found = {name: getattr(row, name) for name in forms.TermsForm.base_fields if name != "interest_since"}
     return {k: f"{Decimal(v).normalize():f}" if isinstance(v, Decimal) else v for k, v in found.items()}
 
 
