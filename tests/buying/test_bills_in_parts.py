@@ -159,3 +159,17 @@ def test_the_page_asks_as_often_for_many_as_for_few(client, office, stores, part
 
     asked(1)
     assert asked(2) == asked(7)
+
+
+def test_recording_asks_as_often_for_many_lines_as_for_few(office, stores, part):
+    def asked(count):
+        lines = [made.received(stores, made.sent(stores, part, "10"), f"{count}-{n}").lines.get() for n in range(count)]
+        with CaptureQueriesContext(connection) as said:
+            actions.record_supplier_invoice(
+                by=office, supplier_id=lines[0].receipt.supplier_id, number=f"R-{count}", dated_on=clock.today(),
+                total=D(214 * count), lines=[actions.Billed(x.pk) for x in lines],
+            )  # fmt: skip
+        return len(said)
+
+    asked(1)
+    assert asked(2) == asked(7)

@@ -85,9 +85,10 @@ def record_supplier_invoice(
     except IntegrityError as error:
         raise field_error("number", "Somebody else recorded this invoice just now.", code="bill-twice") from error
     more = costing.extras(bill, {x.receipt_id for x in rows.values()}) - bill.allowance
+    before = costing.charged(rows)
     for line, share in zip(found, costing.spread(more, [x.net for x in found], currency), strict=True):
         line.invoice = bill
-        line.difference = _difference(line, share)
+        line.difference = _difference(line, share, before[line.receipt_line_id])
     SupplierInvoiceLine.objects.bulk_create(found)
     for line in found:
         if line.difference or line.receipt_line.sent_back.exists():
@@ -165,12 +166,12 @@ def check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None
         )  # fmt: skip
 
 
-def _difference(line: SupplierInvoiceLine, share: Decimal) -> Decimal:
+def _difference(line: SupplierInvoiceLine, share: Decimal, before: Decimal) -> Decimal:
     """What the charged quantity costs more than it was received at, in the shop's currency. `share`: its own of freight that is
-    charged anew, less what is taken off the whole."""
+    charged anew, less what is taken off the whole; `before`: how much of the receipt's line was charged already."""
     row = line.receipt_line
     # what was never received is theirs to take back, no cost of the lot
-    charged = min(line.quantity, max(ZERO, row.quantity - costing.charged(row)))
+    charged = min(line.quantity, max(ZERO, row.quantity - before))
     dearer = packing.net(charged, line.price, row.price_per, row.receipt.currency) - packing.net(
         charged, row.price, row.price_per, row.receipt.currency
     )

@@ -21,12 +21,19 @@ ZERO = Decimal(0)
 _EFFECT = SupplierInvoiceLine.Effect
 
 
-def charged(row: ReceiptLine) -> Decimal:
-    """How much of a line is charged by invoices, less what went back and was credited."""
-    sums = row.billed.aggregate(
-        more=Sum("quantity", filter=Q(effect=_EFFECT.CHARGED)), less=Sum("quantity", filter=Q(effect=_EFFECT.RETURNED))
+def charged(rows: Collection[int]) -> dict[int, Decimal]:
+    """How much of each of these receipt's lines is charged by invoices, less what went back and was credited; in one query."""
+    sums = (
+        SupplierInvoiceLine.objects.filter(receipt_line__in=rows)
+        .order_by()
+        .values("receipt_line")
+        .annotate(
+            more=Sum("quantity", filter=Q(effect=_EFFECT.CHARGED)),
+            less=Sum("quantity", filter=Q(effect=_EFFECT.RETURNED)),
+        )
     )
-    return (sums["more"] or ZERO) - (sums["less"] or ZERO)
+    found = {x["receipt_line"]: (x["more"] or ZERO) - (x["less"] or ZERO) for x in sums}
+    return {pk: found.get(pk, ZERO) for pk in rows}
 
 
 def extras(document: SupplierInvoice, receipts: Collection[int]) -> Decimal:
@@ -61,7 +68,7 @@ def revalue(row: ReceiptLine, reason: str, by: Person) -> None:
     more = row.billed.aggregate(d=Sum("difference"))["d"] or ZERO
     back = row.sent_back.aggregate(q=Sum("quantity"))["q"] or ZERO
     goods = EXACT.multiply(row.net or ZERO, row.receipt.rate)
-    cost = landing.cost_now(goods, (row.value or ZERO) - goods, row.quantity, back, charged(row), more)
+    cost = landing.cost_now(goods, (row.value or ZERO) - goods, row.quantity, back, charged([row.pk])[row.pk], more)
     if cost < 0:
         raise Refused(f"{row.part.number}: less would be paid than nothing. Compare with the invoice.", code="negative")
     if cost != Lot.objects.get(pk=row.lot_id).cost:

@@ -85,8 +85,9 @@ def record_supplier_credit(
     made = [_line(n, bill, rows[x.receipt_line_id], x) for n, x in enumerate(lines, start=1)]
     check_total(credit, made)
     _check_left(credit, bill)
+    before = costing.charged(rows)
     for line, share in zip(made, _spread(credit, made, bill), strict=True):
-        line.difference = _difference(line, share, bill)
+        line.difference = _difference(line, share, bill, before[line.receipt_line_id])
     try:
         credit.save(force_insert=True)
     except IntegrityError as error:
@@ -168,13 +169,14 @@ def _spread(credit: SupplierInvoice, made: Sequence[SupplierInvoiceLine], bill: 
     return costing.spread(extra, [x.receipt_line.value or ZERO for x in made], credit.currency)
 
 
-def _difference(line: SupplierInvoiceLine, share: Decimal, bill: SupplierInvoice) -> Decimal:
+def _difference(line: SupplierInvoiceLine, share: Decimal, bill: SupplierInvoice, before: Decimal) -> Decimal:
     """What the kept units cost less by it (below zero), in the shop's currency: of what went back only what its price differs
-    from that at receipt, and of what never came, whose price was no cost of the lot, from that at which it was charged."""
+    from that at receipt, and of what never came, whose price was no cost of the lot, from that at which it was charged. `before`:
+    how much of the receipt's line was charged."""
     row = line.receipt_line
     less = line.net + share
     if line.effect == _EFFECT.RETURNED:
-        never = min(line.quantity, max(ZERO, costing.charged(row) - row.quantity))
+        never = min(line.quantity, max(ZERO, before - row.quantity))
         less -= packing.net(line.quantity - never, row.price, row.price_per, bill.currency)
         less -= packing.net(never, row.billed.get(invoice=bill).price, row.price_per, bill.currency)
     return -round_money(EXACT.multiply(less, row.receipt.rate), profile().currency)
