@@ -23,7 +23,7 @@ from shop.trail.record import record
 
 from .. import days, packing
 from ..charged import refuse_recorded
-from ..models import GoodsReceipt, ReceiptLine, Supplier, SupplierInvoice, SupplierInvoiceLine
+from ..models import GoodsReceipt, ReceiptLine, SentBack, Supplier, SupplierInvoice, SupplierInvoiceLine
 from . import costing
 
 ZERO = Decimal(0)
@@ -85,13 +85,14 @@ def record_supplier_invoice(
     except IntegrityError as error:
         raise field_error("number", "Somebody else recorded this invoice just now.", code="bill-twice") from error
     more = costing.extras(bill, {x.receipt_id for x in rows.values()}) - bill.allowance
-    before = costing.charged(rows)
+    before, own = costing.charged(rows), profile().currency
     for line, share in zip(found, costing.spread(more, [x.net for x in found], currency), strict=True):
         line.invoice = bill
-        line.difference = _difference(line, share, before[line.receipt_line_id])
+        line.difference = _difference(line, share, before[line.receipt_line_id], own)
     SupplierInvoiceLine.objects.bulk_create(found)
+    back = set(SentBack.objects.filter(receipt_line__in=rows).values_list("receipt_line_id", flat=True))
     for line in found:
-        if line.difference or line.receipt_line.sent_back.exists():
+        if line.difference or line.receipt_line_id in back:
             costing.revalue(line.receipt_line, f"Invoice {number} of {supplier.name}", by)
     record(by, "bill.recorded", bill, supplier=supplier.name, number=number, net=str(bill.total_net), lines=len(found))
     return bill
@@ -166,8 +167,8 @@ def check_total(bill: SupplierInvoice, lines: list[SupplierInvoiceLine]) -> None
         )  # fmt: skip
 
 
-def _difference(line: SupplierInvoiceLine, share: Decimal, before: Decimal) -> Decimal:
-    """What the charged quantity costs more than it was received at, in the shop's currency. `share`: its own of freight that is
+def _difference(line: SupplierInvoiceLine, share: Decimal, before: Decimal, own: str) -> Decimal:
+    """What the charged quantity costs more than it was received at, in `own`, the shop's currency. `share`: its own of freight that is
     charged anew, less what is taken off the whole; `before`: how much of the receipt's line was charged already."""
     row = line.receipt_line
     # what was never received is theirs to take back, no cost of the lot
@@ -175,7 +176,7 @@ def _difference(line: SupplierInvoiceLine, share: Decimal, before: Decimal) -> D
     dearer = packing.net(charged, line.price, row.price_per, row.receipt.currency) - packing.net(
         charged, row.price, row.price_per, row.receipt.currency
     )
-    return round_money(EXACT.multiply(dearer + share, row.receipt.rate), profile().currency)
+    return round_money(EXACT.multiply(dearer + share, row.receipt.rate), own)
 
 
 def amount_of(value: Decimal, currency: str, field: str) -> Decimal:
