@@ -5,7 +5,7 @@ All terms are the owner's; the arithmetic takes them as given.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -97,12 +97,26 @@ class Stay:
     def days(self) -> int:
         return (self.last - self.first).days + 1
 
+    def each(self) -> Iterator[date]:
+        return (self.first + timedelta(days=n) for n in range(self.days))
 
-def stay(finished_on: date, free_days: int, charged_to: date | None, until: date) -> Stay | None:
-    """What a machine that was finished on a day stood beyond its free days, and isn't charged yet; None for nothing."""
+
+def stay(
+    finished_on: date, free_days: int, charged_to: date | None, until: date, credited: Iterable[date] = ()
+) -> Stay | None:
+    """What a machine that was finished on a day stood beyond its free days, and isn't charged yet; None for nothing. `credited`:
+    days up to `charged_to` whose charge was credited whole and that none charges since: they come first, days in a row at
+    once."""
     first = finished_on + timedelta(days=free_days + 1)
+    again: list[date] = []
     if charged_to is not None:
+        again = sorted(day for day in credited if first <= day <= min(charged_to, until))
         first = max(first, charged_to + timedelta(days=1))
+    if again:
+        last = again[0]
+        while last + timedelta(days=1) in again:
+            last += timedelta(days=1)
+        return Stay(again[0], until if last + timedelta(days=1) == first <= until else last)
     return Stay(first, until) if first <= until else None
 
 

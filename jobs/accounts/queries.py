@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db.models import DecimalField, F, Max, QuerySet, Sum
+from django.db.models import DecimalField, F, QuerySet, Sum
 from django.utils import timezone
 
 from jobs.cards.models import JobCard
 from jobs.invoices import queries as invoices
-from jobs.invoices.models import OPEN, Allocation, Invoice, Payment, StandingCredit
+from jobs.invoices.models import OPEN, Allocation, Invoice, InvoiceLine, Payment, StandingCredit
 from jobs.machines.models import Customer
 from shop.business import queries as business
 from shop.kernel import clock
@@ -315,15 +315,36 @@ def uncollected(card_id: int | None = None) -> list[Stored]:
     rows = JobCard.objects.filter(finished_at__isnull=False, handed_over_at__isnull=True, cancelled_at__isnull=True)
     if card_id is not None:
         rows = rows.filter(pk=card_id)
-    charged = dict(
-        StorageCharge.objects.filter(card__in=rows).order_by().values_list("card").annotate(last=Max("last_day"))
-    )
+    charged, credited = _charged(rows)
     found = []
     for card in rows.select_related("customer", "machine").order_by("finished_at", "id"):
         if card.finished_at is None:
             continue
         finished = timezone.localdate(card.finished_at)
-        days = dunning.stay(finished, terms.storage_free_days, charged.get(card.pk), clock.today())
+        days = dunning.stay(
+            finished, terms.storage_free_days, charged.get(card.pk), clock.today(), credited[card.pk]
+        )  # fmt: skip
         if days is not None:
             found.append(Stored(card, days, terms.storage_per_day))
     return found
+
+
+def _charged(cards: QuerySet[JobCard]) -> tuple[dict[int, date], dict[int, set[date]]]:
+    """By card, up to which day storage is charged, and the days whose charge was credited whole and that none charges since. Two
+    queries."""
+    charges = list(StorageCharge.objects.filter(card__in=cards).select_related("line"))
+    back = InvoiceLine.objects.filter(credits_line__in=[x.line_id for x in charges], invoice__issued_at__isnull=False)
+    taken: dict[int, Decimal] = defaultdict(Decimal)
+    for line_id, quantity in back.values_list("credits_line_id", "quantity"):
+        taken[line_id] += quantity
+    last: dict[int, date] = {}
+    days: dict[int, set[date]] = defaultdict(set)
+    lost: dict[int, set[date]] = defaultdict(set)
+    for x in charges:
+        span = dunning.Stay(x.first_day, x.last_day)
+        if taken[x.line_id] >= x.line.quantity:
+            lost[x.card_id].update(span.each())
+        else:
+            days[x.card_id].update(span.each())
+            last[x.card_id] = max(x.last_day, last.get(x.card_id, x.last_day))
+    return last, defaultdict(set, {card: found - days[card] for card, found in lost.items()})

@@ -323,6 +323,40 @@ def test_storage_is_proposed_and_billed_once(owner, api, browser):
         actions.bill_storage(card.pk, by=owner)
 
 
+def test_storage_that_was_credited_whole_is_proposed_again(owner, api):
+    """46 days at 10.00, credited; then at the right price, day for day."""
+    card = make.finished(owner)
+    business.edit_money_terms(None, by=owner, storage_per_day=D(10), storage_free_days=14)
+    from jobs.cards import actions as cards
+
+    cards.finish_card(card.pk, by=owner)
+
+    def due() -> list:
+        return [(x["days"], x["amount"]) for x in api(owner).get("storage/due/").json()["items"]]
+
+    def billed() -> Invoice:
+        made = api(owner).post("storage/", {"card_id": card.pk})
+        return invoices.issue_invoice(made.json()["invoice_id"], None, by=owner)
+
+    with later(60):
+        assert due() == [(46, "460.00")]
+        first = billed()
+        assert due() == []
+    with later(64):
+        second = billed()  # the four days after
+        business.edit_money_terms(None, by=owner, storage_per_day=D(4))
+        half = invoices.credit_note(first.pk, by=owner, reason="Half", quantities={first.lines.get().pk: D(23)})
+        assert due() == []
+        invoices.credit_note(first.pk, by=owner, reason="The rest", quantities={first.lines.get().pk: D(23)})
+        assert half.total_net == 230
+        assert due() == [(46, "184.00")]
+        assert billed().total_net == 184
+        assert due() == []
+        invoices.credit_note(second.pk, by=owner, reason="Wrong price")
+    with later(65):
+        assert due() == [(5, "20.00")]
+
+
 def test_lists_stay_flat(owner, customer, browser, django_assert_max_num_queries):
     def look():
         for path in ("/accounts/", "/accounts/letters/", f"/customers/{customer.pk}/statement/"):

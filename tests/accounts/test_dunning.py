@@ -99,6 +99,17 @@ def test_days_of_storage():
     assert dunning.stay(done, 14, date(2026, 5, 20), date(2026, 5, 31)) == Stay(date(2026, 5, 21), date(2026, 5, 31))
 
 
+def test_days_of_storage_that_were_credited_come_again():
+    done, until = date(2026, 5, 1), date(2026, 5, 31)
+    gap = [date(2026, 5, 16), date(2026, 5, 17)]
+    assert dunning.stay(done, 14, date(2026, 5, 20), until, gap) == Stay(gap[0], gap[1])
+    assert dunning.stay(done, 14, date(2026, 5, 17), until, gap) == Stay(gap[0], until)
+    assert dunning.stay(done, 14, None, until, gap) == Stay(gap[0], until)
+    assert dunning.stay(done, 14, until, until, gap) == Stay(gap[0], gap[1])
+    assert dunning.stay(done, 15, None, until, gap) == Stay(gap[1], until)
+    assert dunning.stay(done, 16, until, until, gap) is None
+
+
 @given(
     st.lists(st.tuples(st.dates(), st.decimals(-1000, 1000, places=2)), max_size=20), st.decimals(-1000, 1000, places=2)
 )
