@@ -57,6 +57,7 @@ def letter(row: Reminder) -> bytes:
                 gross=x.invoice.total_gross + x.invoice.rounding,
                 paid=x.invoice.total_gross + x.invoice.rounding - x.open, open=x.open, days_late=x.days_late,
                 interest=x.interest or None, interest_rate=rates.get(x.invoice_id),
+                level=x.level if x.level < row.level else None,
             )
             for x in lines
         ),

@@ -132,7 +132,12 @@ def test_statement_carries_the_balance_forward():
 
 
 @pytest.mark.parametrize(
-    ("level", "words"), [(1, "friendly reminder"), (2, "neither payment nor word"), (3, "further steps")]
+    ("level", "words"),
+    [
+        (1, "friendly reminder"),
+        (2, "written to you about the invoices below, and they are still open"),
+        (3, "further steps"),
+    ],
 )
 def test_reminders_grow_firmer(level, words):
     seen = text(made("reminder", samples_sheets.reminder(level)))

@@ -93,6 +93,8 @@ class OpenInvoice:
     interest: Money | None = None
     interest_rate: Percent | None = None
     """Percent a year."""
+    level: int | None = None
+    """Its own level, where the letter is of a higher one: it is listed apart, under words of its own."""
 
 
 @dataclass(frozen=True)
