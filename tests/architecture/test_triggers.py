@@ -8,6 +8,7 @@ pytestmark = pytest.mark.django_db
 
 GUARDED = {
     "shop_trail_trailrow",
+    "shop_business_interestrate",
     "inventory_stock_movement",
     "inventory_stock_lot",
     "inventory_stock_revaluation",
