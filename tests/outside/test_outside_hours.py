@@ -25,13 +25,11 @@ def test_sold_of_attended_is_the_product_of_the_two():
 
 def test_the_report_says_the_published_figures():
     hour = 3600
-    one = Hours(attended_seconds=1040 * hour, worked_seconds=957 * hour, kept_seconds=957 * hour)
+    one = Hours(over_seconds=1040 * hour, worked_seconds=957 * hour, kept_seconds=957 * hour)
     assert one.worked_of_attended == D("92.02")
     assert Hours(worked_seconds=40 * hour, sold=D(50)).sold_of_worked == 125
-    assert Hours(attended_seconds=8 * hour, worked_seconds=5 * hour, kept_seconds=5 * hour).worked_of_attended == D(
-        "62.5"
-    )
-    whole = Hours(attended_seconds=100 * hour, worked_seconds=92 * hour, kept_seconds=92 * hour, sold=D(115))
+    assert Hours(over_seconds=8 * hour, worked_seconds=5 * hour, kept_seconds=5 * hour).worked_of_attended == D("62.5")
+    whole = Hours(over_seconds=100 * hour, worked_seconds=92 * hour, kept_seconds=92 * hour, sold=D(115))
     assert whole.worked_of_attended * whole.sold_of_worked / 100 == whole.sold_of_attended == 115
 
 
