@@ -6,6 +6,7 @@ from decimal import Decimal as D
 import pytest
 
 from jobs.estimates import actions as estimates
+from jobs.invoices import actions
 from shop.business import actions as business
 from shop.kernel import clock
 from tests.factories import estimates as quote
@@ -88,3 +89,19 @@ def test_a_minimum_costs_the_hours_that_were_worked(api, owner, asked):
         quote.agreed(owner, card)
     make.work(owner, stage, "0.5")
     assert lines(api, owner, make.draft(owner, card), "labour") == [("140.00", "12.00", "128.00")]
+
+
+def test_the_cost_goes_with_the_quantity_that_is_billed_now(api, owner):
+    """Half of the hours are billed now, the other half later: each half at its own cost."""
+    card, fit, _, _ = quote.job(owner)
+    quote.agreed(owner, card)
+    make.work(owner, fit, "4")
+    first = make.draft(owner, card)
+    (line,) = [
+        x for x in api(owner).get("invoice-lines/", invoice_id=first.pk).json()["items"] if x["kind"] == "labour"
+    ]
+    assert (line["quantity"], line["cost"]) == ("4", "96.00")
+    api(owner).patch(f"invoice-lines/{line['id']}/", {"quantity": "2"})
+    assert lines(api, owner, first, "labour") == [("136.00", "48.00", "88.00")]
+    actions.issue_invoice(first.pk, None, by=owner, override="The rest follows")
+    assert lines(api, owner, make.draft(owner, card), "labour") == [("136.00", "48.00", "88.00")]

@@ -238,6 +238,8 @@ def edit_line(line_id: int, expect: int | None, *, by: Person, reason: str = "",
     if "tax_code" in given:
         tax = prices.tax(given["tax_code"])
         given |= {"tax_code": tax.code, "tax_category": tax.category, "tax_percent": tax.percent}
+    if line.cost is not None and line.quantity > 0:  # of the whole line; what is billed later brings its own
+        line.cost = pricing.for_quantity(line.cost, line.quantity, given.get("quantity", line.quantity))
     for name, value in given.items():
         setattr(line, name, value)
     line.basis = basis
