@@ -16,8 +16,6 @@ from decimal import ROUND_HALF_UP, Decimal
 from itertools import product
 from statistics import NormalDist
 
-import numpy as np
-
 MOST_OPTIONS = 8  # ways of turning out double with each; the smallest ones beyond go in by their mean
 SAMPLES = 40_000  # a percentile is within 1 % of the spread
 SEED = 19
@@ -125,6 +123,8 @@ def _sampled(
 ) -> Figures:
     """Every portion by one standard normal that the card's stages share and one of its own (the one-factor normal copula,
     whose correlation of the logarithms is `together`); options by their chance. The mean is that of the formulas."""
+    import numpy as np  # only a sum with such a floor pays for it
+
     draw = np.random.default_rng(SEED)
     shared = draw.standard_normal(SAMPLES)
     done = {name: draw.random(SAMPLES) < float(chance) for name, chance in chances.items()}
