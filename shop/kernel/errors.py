@@ -6,7 +6,8 @@ neither decides anything. `code` is stable and documented, `message` says what h
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 
 
 class DomainError(Exception):
@@ -46,6 +47,30 @@ class NeedsOverride(Refused):
     """Refused unless someone with the right overrides it and says why. API: 409."""
 
     code = "needs-override"
+
+
+class Questions:
+    """What has to be overridden, asked all at once: a word that is given then covers what its giver was told, and no more."""
+
+    def __init__(self) -> None:
+        self.open: list[NeedsOverride] = []
+
+    @contextmanager
+    def noted(self) -> Iterator[None]:
+        """A question of this block waits for `ask`."""
+        try:
+            yield
+        except NeedsOverride as one:
+            self.open.append(one)
+
+    def ask(self) -> None:
+        """Raises NeedsOverride with every question that was noted, under the code of the first; nothing when there is none."""
+        if not self.open:
+            return
+        facts = {name: value for one in reversed(self.open) for name, value in one.facts.items()}
+        fields = {name: text for one in reversed(self.open) for name, text in one.fields.items()}
+        said = " ".join(one.message for one in self.open)
+        raise NeedsOverride(said, code=self.open[0].code, fields=fields, **facts)
 
 
 class NotFound(DomainError):

@@ -10,6 +10,7 @@ import pytest
 from jobs.cards import actions as cards
 from jobs.invoices import actions, checking, queries
 from jobs.invoices.models import Invoice
+from jobs.timebook import actions as timebook
 from shop.business import actions as business
 from shop.kernel import clock
 from shop.kernel.errors import NeedsOverride, NotAllowed, Refused
@@ -165,6 +166,23 @@ def test_a_deposit_that_came_after_the_draft_is_not_forgotten(api, owner, office
         actions.take_off_deposits(draft.pk, None, by=office)
         final = actions.issue_invoice(draft.pk, None, by=office)
     assert due(final) == D(615)
+
+
+def test_a_word_covers_only_what_its_giver_was_told(owner, begun):
+    """A clock runs and a deposit came since: both are asked at once, so that a word about the clock leaves no deposit off."""
+    card, stage, _ = begun
+    with at(12, 10):
+        draft = make.draft(owner, card)
+    with at(12, 11):
+        asked = actions.draft_deposit(by=owner, card_id=card.pk, amount=D(100))
+        asked = actions.issue_invoice(asked.pk, None, by=owner)
+        timebook.clock_on(by=owner, stage_id=stage.pk)
+    with at(12, 12):
+        with pytest.raises(NeedsOverride) as told:
+            actions.issue_invoice(draft.pk, None, by=owner)
+        assert "clock" in told.value.message
+        assert f"Of deposit invoice {asked.number} 100.00 EUR without VAT could be taken off" in told.value.message
+        assert told.value.facts["deposits"] == [asked.number]
 
 
 def test_nor_is_the_rest_of_one_when_the_draft_grows(owner):

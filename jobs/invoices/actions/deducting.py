@@ -8,7 +8,7 @@ from decimal import Decimal
 from jobs.estimates.gathering import Prices, reasons
 from shop.documents.formatting import Formatter
 from shop.kernel.decimals import plain
-from shop.kernel.errors import NeedsOverride, Refused
+from shop.kernel.errors import NeedsOverride, Questions, Refused
 from shop.kernel.money import Money
 from shop.kernel.rights import require
 from shop.kernel.totals import Vat
@@ -124,32 +124,40 @@ def check_deposits(invoice: Invoice, lines: Sequence[InvoiceLine], by: Person, o
         for x in (every[pk] for pk in sorted({x.deducts_id for x in taken if x.deducts_id}))
         if queries.outstanding(x) > 0
     ]
-    if unpaid and not override:
-        raise NeedsOverride(
-            f"Deposit invoice {unpaid[0][0]} isn't paid: {Money(unpaid[0][1], invoice.currency)} is open. Record the "
-            "payment; or credit what wasn't paid and take the deposits off anew, so that it is charged here; or let the "
-            "owner issue it and say why.",
-            code="deposit-not-paid",
-            deposits=[number for number, _ in unpaid],
-        )
+    questions = Questions()
+    with questions.noted():
+        if unpaid and not override:
+            raise NeedsOverride(
+                f"Deposit invoice {unpaid[0][0]} isn't paid: {Money(unpaid[0][1], invoice.currency)} is open. Record the "
+                "payment; or credit what wasn't paid and take the deposits off anew, so that it is charged here; or let the "
+                "owner issue it and say why.",
+                code="deposit-not-paid",
+                deposits=[number for number, _ in unpaid],
+            )
     rest = _rest(left, taken)
     charged = [x for x in lines if not x.deducts_id]
     forgotten = _forgotten(invoice, rest, taken, {x.pk for x in every.values() if _since(x, invoice)})
-    if forgotten and not override:
-        raise NeedsOverride(
-            f"Of deposit invoice {forgotten[0].number} {Money(forgotten[0].net, invoice.currency)} without VAT could be taken off "
-            "and isn't: it was issued, or this draft grew, since deposits were taken off. Take deposits off, or let the owner "
-            "issue it without and say why not.",
-            code="deposit-left",
-            deposits=sorted({x.number for x in forgotten}),
-        )
+    with questions.noted():
+        if forgotten and not override:
+            raise NeedsOverride(
+                f"Of deposit invoice {forgotten[0].number} {Money(forgotten[0].net, invoice.currency)} without VAT could be taken "
+                "off and isn't: it was issued, or this draft grew, since deposits were taken off. Take deposits off, or let the "
+                "owner issue it without and say why not.",
+                code="deposit-left",
+                deposits=sorted({x.number for x in forgotten}),
+            )
     other = at_another_rate(rest, charged)
-    if other and not override:
-        raise NeedsOverride(
-            f"{_other_rate(other[0], charged)}; or let the owner issue it without and say why.",
-            code="deposit-other-rate",
-            deposits=sorted({x.number for x in other}),
-        )
+    if invoice.card_id is None:  # nothing but a deduction ties such a sale to a deposit of the customer
+        named = {x.deducts_id for x in taken}
+        other = [x for x in other if x.deposit in named]
+    with questions.noted():
+        if other and not override:
+            raise NeedsOverride(
+                f"{_other_rate(other[0], charged)}; or let the owner issue it without and say why.",
+                code="deposit-other-rate",
+                deposits=sorted({x.number for x in other}),
+            )
+    questions.ask()
     if unpaid or forgotten or other:
         require(by, "invoices.override")
     return sorted({x.number for x in [*forgotten, *other]})

@@ -15,7 +15,7 @@ from jobs.estimates.gathering import Prices, apply_taxes, reasons
 from jobs.timebook import queries as timebook
 from shop.business import queries as business
 from shop.kernel import clock
-from shop.kernel.errors import NeedsOverride, Refused, field_error
+from shop.kernel.errors import NeedsOverride, Questions, Refused, field_error
 from shop.kernel.rights import require
 from shop.kernel.text import clean_line
 from shop.kernel.totals import Vat
@@ -63,10 +63,13 @@ def issue_invoice(
     if missing:
         raise Refused(f"The price of line {', '.join(missing[:10])} is not known. Set it.", code="price-missing")
     override = clean_line(override, field="override")
+    questions = Questions()
     if card is not None:
-        _check_unbilled(card, by, override)
+        with questions.noted():
+            _check_unbilled(card, by, override)
     if card is not None and not deposit:
-        _check_done(card, by, override)
+        with questions.noted():
+            _check_done(card, by, override)
         _check_billed_once(card, lines)
         refuse_handed_in_since(card, lines)
     today = clock.today()
@@ -84,9 +87,13 @@ def issue_invoice(
         if not deposit:
             lines = retake(invoice, lines, before, prices)
     reckon(invoice, lines, reasons((x.tax_code for x in lines), prices, invoice.language))
-    left_off = [] if deposit else check_deposits(invoice, lines, by, override)
-    if deposit:
-        check_asked(invoice, by, override)
+    left_off: list[str] = []
+    with questions.noted():
+        if deposit:
+            check_asked(invoice, by, override)
+        else:
+            left_off = check_deposits(invoice, lines, by, override)
+    questions.ask()
     if invoice.total_gross < 0:
         raise Refused("The total is below zero. Money back is a credit note, not an invoice.", code="negative")
     seller = parties.seller(prices.profile) | {"contact": by.name}
