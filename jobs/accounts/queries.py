@@ -88,13 +88,13 @@ def ages_at(customer: Customer, day: date) -> Aged:
 
 def spans(rows: Iterable[Invoice], until: date, *, known_at: datetime | None = None) -> dict[int, list[dunning.Span]]:
     """What interest is counted over, by invoice: the days it was late up to `until`, by what was open on them and by the
-    percentage that held. Each payment, credit and reversal counts on its day in the books. `known_at`: only what had been
-    written then. Two queries."""
+    percentage that held. A payment or credit counts from the day it was here, whenever it was set against the invoice: nobody is
+    asked for interest on money that we hold. `known_at`: only what had been written then. Two queries."""
     chosen = list(rows)
     given = Allocation.objects.filter(invoice__in=chosen).select_related("invoice", "payment", "credit_note")
     settled: dict[int, list[tuple[date, Decimal]]] = defaultdict(list)
     for each in given if known_at is None else given.filter(at__lte=known_at):
-        settled[each.invoice_id].append((_settled_on(each), each.amount))
+        settled[each.invoice_id].append((_here_on(each), each.amount))
     rates = business.interest_rates(known_at)
     return {
         x.pk: dunning.spans(x.due_on or until, until, x.total_gross + x.rounding, settled[x.pk], rates) for x in chosen
@@ -109,6 +109,14 @@ def spans_of(letter: Reminder, lines: Iterable[ReminderLine]) -> dict[int, list[
     if dated is None or letter.issued_at < dated:
         return {x.invoice_id: [dunning.Span(x.open, letter.interest_percent, x.days_late)] for x in chosen}
     return spans((x.invoice for x in chosen), letter.issued_on, known_at=letter.issued_at)
+
+
+def _here_on(row: Allocation) -> date:
+    """The day from which there was both the money and the invoice that it was set against."""
+    source = row.payment or row.credit_note
+    began = source.received_on if isinstance(source, Payment) else source.issued_on if source else None
+    made = timezone.localdate(row.at)
+    return max(began or made, row.invoice.issued_on or made)
 
 
 def _settled_on(row: Allocation) -> date:

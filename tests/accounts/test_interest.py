@@ -77,6 +77,15 @@ def test_a_payment_written_later_counts_on_its_own_day_and_its_reversal_on_that(
     assert letter(owner, customer).interest == D("357.26")
 
 
+def test_money_that_was_here_bears_no_interest_however_late_it_was_set_against(owner, customer, owed):
+    """9,900 on account on 10 January, set against the invoice on 1 July: 10,000 x 8 % x 10 / 365 + 100 x 8 % x 173 / 365."""
+    with on(1, 10):
+        paid = make.pay(owner, owed, "9900", "0")
+    with on(7, 1):
+        invoices.allocate(by=owner, payment_id=paid.pk, allocations={owed.pk: D(9900)})
+    assert letter(owner, customer).interest == D("25.71")
+
+
 def test_a_credit_counts_on_its_day(owner, customer, owed):
     with on(6, 30):
         invoices.credit_note(owed.pk, by=owner, reason="Half came back", quantities={owed.lines.get().pk: D("0.5")})
