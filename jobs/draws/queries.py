@@ -136,18 +136,20 @@ def loose(card_id: int) -> QuerySet[Draw]:
     return draws(card_id).annotate(left=in_hand()).filter(left__gt=0)
 
 
+def spoiled(card_id: int) -> dict[tuple[int, int], Decimal]:
+    """What we spoiled, which the customer doesn't pay, by stage and part, in the part's unit."""
+    rows = DrawEvent.objects.filter(draw__card_id=card_id, kind=DrawEvent.Kind.SPOILED)
+    found = rows.order_by().values_list("draw__stage_id", "draw__part_id").annotate(Sum("quantity"))
+    return {(stage, part): quantity for stage, part, quantity in found}
+
+
 def used(card_id: int) -> list[dict]:
     """What the job used, by stage and part.
 
     Rows: stage_id, part_id, quantity (part's unit: drawn less returned, and less what we spoiled, which the customer
     doesn't pay; a trial fit is part of the work), cost (sum of lot values of all that didn't come back, unrounded).
     """
-    spoiled = {
-        (r["draw__stage_id"], r["draw__part_id"]): r["spoiled"]
-        for r in DrawEvent.objects.filter(draw__card_id=card_id, kind=DrawEvent.Kind.SPOILED)
-        .values("draw__stage_id", "draw__part_id")
-        .annotate(spoiled=Sum("quantity"))
-    }
+    ours = spoiled(card_id)
     rows = (
         Draw.objects.filter(card_id=card_id)
         .values("stage_id", "part_id")
@@ -163,7 +165,7 @@ def used(card_id: int) -> list[dict]:
             "cost": costs.get((r["stage_id"], r["part_id"]), ZERO),
         }
         for r in rows
-        if (left := r["drawn"] - r["back"] - spoiled.get((r["stage_id"], r["part_id"]), ZERO)) > 0
+        if (left := r["drawn"] - r["back"] - ours.get((r["stage_id"], r["part_id"]), ZERO)) > 0
     ]
 
 

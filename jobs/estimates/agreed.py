@@ -45,6 +45,10 @@ def family(line: int, replaces: Mapping[int, int | None]) -> list[int]:
     return found
 
 
+WORK = frozenset({"labour", "sublet"})
+"""Kinds of lines that decide a stage, where it has any."""
+
+
 def stage_answers(lines: Iterable[tuple[int, int | None, str]], answers: Mapping[int, bool]) -> dict[int, bool]:
     """What the answers mean for stages. `lines`: (line, its stage, its kind).
 
@@ -55,7 +59,7 @@ def stage_answers(lines: Iterable[tuple[int, int | None, str]], answers: Mapping
     others: dict[int, list[int]] = {}
     for line, stage, kind in lines:
         if stage is not None:
-            (deciding if kind in ("labour", "sublet") else others).setdefault(stage, []).append(line)
+            (deciding if kind in WORK else others).setdefault(stage, []).append(line)
     found = {}
     for stage in deciding | others:
         words = [answers.get(line) for line in deciding.get(stage) or others[stage]]

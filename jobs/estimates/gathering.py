@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -189,7 +189,11 @@ def items_of(
     whole = {s.pk for s in stages}
     every = list(draws.needs(card_id))
     needs = [(need, need.quantity) for need in every if need.stage_id in whole]
-    needs += _beyond(named, [x for x in every if x.stage_id in standing & known and not x.declined_at])
+    needs += _beyond(
+        named,
+        [x for x in every if x.stage_id in standing & known and not x.declined_at],
+        draws.spoiled(card_id) if known else {},
+    )
     prices.learn([need.part for need, _ in needs])
     costs = last_costs({need.part_id for need, _ in needs})
     for need, quantity in needs:
@@ -213,8 +217,12 @@ def items_of(
     return items
 
 
-def _beyond(named: Iterable[EstimateLine], needs: Iterable[Need]) -> list[tuple[Need, Decimal]]:
-    """What of these needs no line names: the part on its stage, or, typed without a stage, the part."""
+def _beyond(
+    named: Iterable[EstimateLine], needs: Iterable[Need], spoiled: Mapping[tuple[int, int], Decimal]
+) -> list[tuple[Need, Decimal]]:
+    """What of these needs no line names: the part on its stage, or, typed without a stage, the part. What was spoiled is ours
+    to pay, and a stage that is finished needs no more than it drew."""
+    ours = dict(spoiled)
     left: dict[tuple[int | None, int], Decimal] = {}
     for x in named:
         if x.kind == LineKind.PART and x.part_id is not None:
@@ -222,7 +230,11 @@ def _beyond(named: Iterable[EstimateLine], needs: Iterable[Need]) -> list[tuple[
             left[at] = left.get(at, ZERO) + x.quantity
     found = []
     for need in needs:
-        missing = need.quantity
+        missing = min(need.quantity, need.drawn) if need.stage.finished_at else need.quantity
+        spent = min(missing, ours.get((need.stage_id, need.part_id), ZERO))
+        if spent:
+            ours[need.stage_id, need.part_id] -= spent
+            missing -= spent
         for at in ((need.stage_id, need.part_id), (None, need.part_id)):
             has = min(missing, left.get(at, ZERO))
             if has:

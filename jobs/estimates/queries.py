@@ -17,7 +17,7 @@ from shop.trail.record import kind_of
 
 from . import agreed
 from .agreed import Answer
-from .models import OPEN, Estimate, EstimateLine, GoAhead, GoAheadLine, LineKind
+from .models import OPEN, OPEN_LINES, Estimate, EstimateLine, GoAhead, GoAheadLine, LineKind
 
 ZERO = Decimal(0)
 STATES = {
@@ -149,6 +149,8 @@ def second(card_id: int, kind: str, *, number: str = "", lines_of: int | None = 
     the work sent out, of a stage that it names, too (the lines of the estimate `lines_of`)."""
     rows = Estimate.objects.filter(OPEN, card=card_id)
     rows = rows.exclude(number=number) if number else rows
+    if number and Estimate.objects.filter(OPEN, card=card_id, number=number).exists():
+        return None  # it is with the customer itself, and a revision takes its place
     if kind != Estimate.Kind.ADDITIONAL:
         return rows.exclude(kind=Estimate.Kind.ADDITIONAL).first()
     issued = Estimate.objects.filter(number=number, issued_at__isnull=False) if number else Estimate.objects.none()
@@ -162,6 +164,18 @@ def second(card_id: int, kind: str, *, number: str = "", lines_of: int | None = 
     )  # fmt: skip
     line = again.select_related("estimate").first()
     return line.estimate if line else None
+
+
+def other_hours(line: EstimateLine, stage_id: int) -> Decimal:
+    """Hours of a stage on the other lines of a line's draft and on what else is with the customer, but for earlier revisions of
+    the draft itself."""
+    of = line.estimate
+    rows = EstimateLine.objects.filter(Q(estimate=of) | OPEN_LINES, stage=stage_id, kind=LineKind.LABOUR).exclude(
+        pk=line.pk
+    )
+    if of.number:
+        rows = rows.exclude(~Q(estimate=of), estimate__number=of.number)
+    return rows.aggregate(s=Sum("quantity"))["s"] or ZERO
 
 
 def may_be_revised(estimate: Estimate) -> bool:
@@ -297,14 +311,6 @@ def stages_for(card_id: int, present: int | None = None) -> QuerySet[Stage]:
     """Stages of a card that a line can be for: those that still stand, and the one it is for already."""
     rows = Stage.objects.filter(card=card_id).filter(Q(removed_at__isnull=True) | Q(pk=present))
     return rows.order_by("position", "id")
-
-
-def removed_stages(stage_ids: Iterable[int]) -> set[int]:
-    return set(Stage.objects.filter(pk__in=stage_ids, removed_at__isnull=False).values_list("pk", flat=True))
-
-
-def finished_stages(stage_ids: Iterable[int]) -> set[int]:
-    return set(Stage.objects.filter(pk__in=stage_ids, finished_at__isnull=False).values_list("pk", flat=True))
 
 
 def history(estimate: Estimate) -> QuerySet[TrailRow]:

@@ -115,6 +115,38 @@ def test_agreed_in_another_document_of_the_card_it_stays(job, owner):
     actions.issue_estimate(more.pk, None, by=owner)
     make.say(owner, more, {x.pk: False for x in more.lines.all()})
     assert Need.objects.get().declined_at is None
+    before = fit.go_ahead_ref
+    fit.refresh_from_db()
+    assert (fit.go_ahead_at is not None, fit.declined_at, before) == (True, None, "")
+    assert fit.go_ahead_ref == f"estimate {estimate.number} revision 1", "the work was agreed there"
+
+
+def test_a_part_in_a_notice_does_not_decide_the_work_of_its_stage(job, owner):
+    """The estimate is unanswered. A yes to a gasket besides is no go-ahead for the hours; a no to it stops nothing."""
+    estimate, fit, _rings = job
+    make.need(owner, fit, make.part(owner, "GKT-9", "Gasket"), "1")
+    notice = actions.issue_estimate(make.draft(owner, fit.card, kind="additional").pk, None, by=owner)
+    answers = {x.pk: True for x in notice.lines.all()}
+    make.say(owner, notice, answers)
+    fit.refresh_from_db()
+    assert (fit.go_ahead_at, fit.declined_at) == (None, None)
+    say(owner, estimate, parts=True)
+    fit.refresh_from_db()
+    agreed = fit.go_ahead_at
+    assert agreed is not None
+    make.say(owner, notice, dict.fromkeys(answers, False))
+    fit.refresh_from_db()
+    assert (fit.go_ahead_at, fit.declined_at) == (agreed, None)
+    assert set(Need.objects.filter(declined_at__isnull=False).values_list("part__number", flat=True)) == {"GKT-9"}
+
+
+def test_what_we_spoiled_is_asked_of_nobody(job, owner):
+    estimate, fit, rings = job
+    say(owner, estimate, parts=True)
+    row = draws.draw(by=owner, stage_id=fit.pk, part_id=rings.pk, quantity=D(2))
+    draws.spoil(row.pk, by=owner, quantity=D(1), note="Torn at a dowel")
+    assert Need.objects.get().quantity == 3
+    assert not make.draft(owner, fit.card, kind="additional").lines.exists()
 
 
 def test_left_out_of_the_next_revision_the_no_counts_no_longer(job, owner):

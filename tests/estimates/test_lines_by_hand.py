@@ -91,6 +91,18 @@ def test_the_minimum_of_a_stages_rate_is_told(api, owner, draft, typed, said):
     )
 
 
+def test_the_minimum_is_charged_once_over_the_lines_of_a_stage(api, owner, draft):
+    day = clock.today() - timedelta(days=400)
+    business.add_labour_rate(per_hour=D(70), valid_from=day, stage_kind="rework", minimum_hours=D(2), by=owner)
+    stage = make.stage(owner, draft.card, "Hone", kind="rework", standard_hours=D("0.75"))
+    client = api(owner)
+    body = {"estimate_id": draft.pk, "kind": "labour", "stage_id": stage.pk, "pricing": "fixed"}
+    made = [client.post("estimate-lines/", body | {"quantity": n}).json() for n in ("1.5", "0.5")]
+    assert [(x["quantity"], x["net"], x["detail"]) for x in made] == [
+        ("2", "140.00", "At least 2 h are charged for this work."), ("0.5", "35.00", ""),
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize("stage", ["none", "empty"])
 def test_labour_by_what_was_done_names_its_stage(api, owner, draft, stage):
     body = {"estimate_id": draft.pk, "kind": "labour", "text": "Extra hour", "quantity": "1"}

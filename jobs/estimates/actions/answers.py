@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
 
 from jobs.cards import actions as cards
+from jobs.cards.models import Stage
 from jobs.draws import actions as draws
 from jobs.timebook import actions as timebook
 from shop.kernel import clock
@@ -110,27 +111,37 @@ def _tell_the_card(
     touched = {line.stage_id for line in answered.values() if line.stage_id}
     if not touched:
         return
-    lines = [(x.pk, x.stage_id, x.kind) for x in estimate.lines.filter(stage_id__in=touched)]
-    standing = queries.answers(estimate)
-    words = {pk: standing[pk].accepted for pk, _, _ in lines if standing[pk].line is not None}
-    stages = agreed.stage_answers(lines, words)
-    removed, finished = queries.removed_stages(touched), queries.finished_stages(touched)
-    yes = [pk for pk, word in sorted(stages.items()) if word and pk not in removed]
-    no = [pk for pk, word in sorted(stages.items()) if not word and pk not in removed | finished]
+    # a stage goes by its work, whichever document of the card names that: a part in a notice doesn't decide it
+    standing = [x for x in queries.agreed_on_card(estimate.card_id) if x.line.stage_id in touched]
+    words = {x.line.pk: x.answer.accepted for x in standing if x.answer.line is not None}
+    stages = agreed.stage_answers(((x.line.pk, x.line.stage_id, x.line.kind) for x in standing), words)
+    worked = {x.line.stage_id for x in standing if x.line.kind in agreed.WORK}
+    said_here: dict[int | None, bool] = {}
+    for x in standing:
+        decides = x.line.kind in agreed.WORK or x.line.stage_id not in worked
+        if decides and x.line.pk in answered and x.line.pk in words:
+            said_here[x.line.stage_id] = said_here.get(x.line.stage_id, False) or words[x.line.pk]
+    rows = Stage.objects.filter(pk__in=touched, removed_at__isnull=True)
+    finished, going = {}, {}
+    for pk, finished_at, go_ahead_at in rows.values_list("pk", "finished_at", "go_ahead_at"):
+        finished[pk], going[pk] = finished_at is not None, go_ahead_at is not None
+    agreed_to = [pk for pk, word in sorted(stages.items()) if word and pk in going]
+    yes = [pk for pk in agreed_to if said_here.get(pk) or not going[pk]]
+    no = [pk for pk, word in sorted(stages.items()) if not word and pk in said_here and finished.get(pk) is False]
     if no:
         timebook.stop_clocks(no, by=helper)  # people are locked before cards
     if yes:
         cards.give_go_ahead(yes, ref=queries.ref(estimate), at=at, by=by)
     if no:
         cards.decline(no, ref=queries.ref(estimate), at=at, by=by)
-    wanted, unwanted = _parts(estimate, answered)
+    wanted, unwanted = _parts(standing, answered)
     draws.want_parts_again(wanted, ref=queries.ref(estimate), by=by)
     draws.decline_parts(unwanted, ref=queries.ref(estimate), at=at, by=by)
-    if yes and helper is not None:
-        draws.keep_for(yes, by=helper)
+    if agreed_to and helper is not None:
+        draws.keep_for(agreed_to, by=helper)
 
 
-def _parts(estimate: Estimate, answered: dict) -> tuple[set[draws.Pair], set[draws.Pair]]:
+def _parts(standing: Iterable[queries.Agreed], answered: dict) -> tuple[set[draws.Pair], set[draws.Pair]]:
     """Of the parts that were answered: those agreed to, by this document or another of the card, and those declined."""
     touched = {
         (x.stage_id, x.part_id) for x in answered.values() if x.kind == LineKind.PART and x.stage_id and x.part_id
@@ -139,6 +150,6 @@ def _parts(estimate: Estimate, answered: dict) -> tuple[set[draws.Pair], set[dra
         return set(), set()
     return agreed.part_answers(
         ((x.line.stage_id, x.line.part_id), x.answer)
-        for x in queries.agreed_on_card(estimate.card_id)
+        for x in standing
         if x.line.kind == LineKind.PART and (x.line.stage_id, x.line.part_id) in touched
     )

@@ -14,7 +14,7 @@ from shop.kernel.rights import require
 from shop.kernel.rounding import round_to
 from shop.people.models import Person
 
-from .. import charging, entries, gathering, pricing
+from .. import charging, entries, gathering, pricing, queries
 from ..gathering import Prices
 from ..models import Estimate, EstimateLine, LineKind
 from ..pricing import StageWork
@@ -134,12 +134,16 @@ def _know_labour(known: _Known, prices: Prices, stage: Stage | None) -> None:
 def _fill_up(
     line: EstimateLine, given: dict[str, Any], basis: dict[str, Any], known: _Known, typed: frozenset[str]
 ) -> None:
-    """The minimum of a stage's rate, which the customer is told, and what the line is expected to cost us."""
+    """The minimum of a stage's rate, which the customer is told, once for all lines of the stage; and what the line is expected to
+    cost us."""
     work = known.work
+    least = Decimal(0)
     if work is not None and given["quantity"] < work.rate.minimum:
-        basis |= {"minimum": plain(work.rate.minimum), "hours": plain(given["quantity"])}
+        least = work.rate.minimum - queries.other_hours(line, work.id)
+    if work is not None and given["quantity"] < least:
+        basis |= {"minimum": plain(least), "hours": plain(given["quantity"])}
         basis["quantity"] = "minimum-hand" if "quantity" in typed else "minimum-booked" if work.done else "minimum"
-        given["quantity"] = work.rate.minimum
+        given["quantity"] = least
         told = gathering.told_minimum(line.estimate.language, basis["minimum"])
         given["detail"] = "\n".join(x for x in (given.get("detail"), told) if x)
     if "cost" not in given:
