@@ -111,7 +111,7 @@ class TermsForm(_Form):
     remind_pay_days = _days(_("A letter asks for payment within, in days"), 1)
     interest_percent = DecimalField(
         label=_("Interest on what is overdue"), unit="%", max_digits=6, decimal_places=3, min_value=0,
-        max_value=100, help_text=_("A year. 0: none."),
+        max_value=100, help_text=_("A year. 0: none from its day on; to ask for none at all, say never below."),
     )  # fmt: skip
     interest_since = forms.DateField(
         label=_("A new percentage holds from"), required=False, widget=DateInput,

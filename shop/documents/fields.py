@@ -37,7 +37,7 @@ Day = Annotated[date, "day"]
 ShortDay = Annotated[date, "short_day"]
 """A date in a table column."""
 Moment = Annotated[datetime, "moment"]
-"""An aware point of time, printed in the zone it carries."""
+"""An aware point of time, printed as the shop's clock shows it."""
 
 Length = Annotated[Decimal, "length"]
 """Millimetres on paper, 0 to 2000; handed on with a decimal point for layout, not for print."""

@@ -36,7 +36,8 @@ def test_over_the_pages(desk, owner):  # noqa: F811
         "2 % within 10 days",
         "€0.05",
         "14 days after the first, fee €5.00",
-        "8 % a year, from letter 2 on",
+        "a year, at the percentages below, from letter 2 on",
+        "8 %",
         "€4.00 a day",
     ):
         assert part in said.replace("\u00a0", " "), part
