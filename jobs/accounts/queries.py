@@ -121,13 +121,9 @@ def _here_on(row: Allocation) -> date:
 
 def _settled_on(row: Allocation) -> date:
     """The day of an allocation in the books."""
-    made, source = timezone.localdate(row.at), row.payment or row.credit_note
-    if isinstance(source, Payment):
-        began, with_it = source.received_on, source.at == row.at
-    else:
-        began = (source.issued_on if source else None) or made
-        with_it = source is not None and source.issued_at == row.at
-    return max(began if with_it else made, began, row.invoice.issued_on or made)
+    source = row.payment or row.credit_note
+    written = source.at if isinstance(source, Payment) else source.issued_at if source else None
+    return _here_on(row) if written == row.at else max(timezone.localdate(row.at), _here_on(row))
 
 
 # --- statements ---------------------------------------------------------------------------------------

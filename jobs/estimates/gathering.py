@@ -122,10 +122,12 @@ def part(pk: int) -> Part:
     return found
 
 
-def work_of(stage: Stage, prices: Prices) -> StageWork:
-    """A stage as it is priced: its standard hours, or those booked once it is finished."""
+def work_of(stage: Stage, prices: Prices, booked: Mapping[int, timebook.StageHours] | None = None) -> StageWork:
+    """A stage as it is priced: its standard hours, or those booked once it is finished. `booked`: by stage, where they are at
+    hand."""
     done = stage.finished_at is not None
-    hours = timebook.hours_by_stage([stage])[stage.pk].booked if done else stage.standard_hours
+    known = timebook.hours_by_stage([stage]) if done and booked is None else booked or {}
+    hours = known[stage.pk].booked if done and stage.pk in known else stage.standard_hours
     return prices.stage(stage, hours, done=done)
 
 
@@ -152,9 +154,9 @@ MINIMUM = {
 }
 
 
-def told_minimum(language: str, hours: str) -> str:
-    """What the customer is told of hours that are billed at least, in the language of the document."""
-    form = Formatter(language, business.profile().currency)
+def told_minimum(hours: str, language: str, currency: str) -> str:
+    """What the customer is told of hours that are billed at least, as the document writes it."""
+    form = Formatter(language, currency)
     return MINIMUM.get(language, MINIMUM["en"]).format(hours=form.quantity(Decimal(hours)))
 
 
@@ -176,15 +178,13 @@ def items_of(
     booked = timebook.hours_by_stage([s for s in stages if s.finished_at])
     items = []
     for stage in stages:
-        done = stage.finished_at is not None
-        hours = booked[stage.pk].booked if done and stage.pk in booked else stage.standard_hours
-        work = prices.stage(stage, hours, done=done)
+        work = work_of(stage, prices, booked)
         if stage.kind == "sublet":
             items.append(pricing.sent_out(work, prices.tax(), pricing=pricing_of_lines))
-        if hours > 0:
+        if work.hours > 0:
             line = pricing.labour(work, prices.tax(), pricing=pricing_of_lines)
             if "minimum" in line.basis:  # the customer is told
-                line = replace(line, detail=told_minimum(language, line.basis["minimum"]))
+                line = replace(line, detail=told_minimum(line.basis["minimum"], language, prices.profile.currency))
             items.append(line)
     whole = {s.pk for s in stages}
     every = list(draws.needs(card_id))

@@ -144,7 +144,7 @@ def _fill_up(
         basis |= {"minimum": plain(least), "hours": plain(given["quantity"])}
         basis["quantity"] = "minimum-hand" if "quantity" in typed else "minimum-booked" if work.done else "minimum"
         given["quantity"] = least
-        told = gathering.told_minimum(line.estimate.language, basis["minimum"])
+        told = gathering.told_minimum(basis["minimum"], line.estimate.language, line.estimate.currency)
         given["detail"] = "\n".join(x for x in (given.get("detail"), told) if x)
     if "cost" not in given:
         given["cost"] = pricing.expected_cost(given["quantity"], known.cost_of_one)
